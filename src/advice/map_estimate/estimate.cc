@@ -12,13 +12,15 @@
 namespace fuelwright::advice {
 namespace {
 
-// Marks: a node is measured when it was driven and is sure; inferred when it is sure enough through its neighbours.
+// Marks: a node is measured when it was driven and is sure; inferred when it is sure enough through
+// its neighbours.
 constexpr double kMeasuredSeconds = 2.0;
 constexpr double kMeasured_sd = 0.022;
 constexpr double kInferred_sd = 0.036;
 constexpr double kLowLoad = 0.32;  // 32 kPa: overrun, where readings are worst
 
-// Where each unknown stands in the state: nodes, then instrument levels, then the drift of each stretch.
+// Where each unknown stands in the state: nodes, then instrument levels, then the drift of each
+// stretch.
 struct Layout {
   int nodes = 0;
   int instruments = 1;
@@ -95,7 +97,8 @@ struct Fit {
   Eigen::VectorXd seconds;  // effective, per node
 };
 
-// One pass over the samples at the present x: weights, information, noise scale, repetition, effective seconds.
+// One pass over the samples at the present x: weights, information, noise scale, repetition,
+// effective seconds.
 void pass(const car::Grid& grid, const SampleSource& source, const EstimateOptions& options,
           const Layout& layout, Fit& fit) {
   Information information(layout.states());
@@ -173,8 +176,8 @@ void judge(MapEstimate& out) {
                               out.seconds, 200 * kMeasured_sd);
   } else {
     out.verdict = Verdict::good;
-    out.because = fmt::format("{} nodes measured, {} inferred, {} still a guess", measured, inferred,
-                              count(car::NodeMark::prior_only));
+    out.because = fmt::format("{} nodes measured, {} inferred, {} still a guess", measured,
+                              inferred, count(car::NodeMark::prior_only));
   }
 }
 

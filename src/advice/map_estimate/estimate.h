@@ -1,15 +1,17 @@
 /// The map estimate, static form: from samples of driving to a table with its uncertainty.
 ///
-/// Every sample says y = ln(true / table) at its place, with its own noise. A robust fit (Student-t weights, a few passes)
-/// over the prior gives a joint posterior of all nodes. The information is divided by what neighbouring samples repeat:
+/// Every sample says y = ln(true / table) at its place, with its own noise. A robust fit (Student-t
+/// weights, a few passes) over the prior gives a joint posterior of all nodes. The information is
+/// divided by what neighbouring samples repeat:
 ///
-///   r_i = y_i - phi_i' x,   w_i = (nu + 1) / (nu + (r_i / s_i)^2) / s_i^2                 (estimate.5)
-///   VIF = 1 + 2 sum rho_k, to the first rho_k < 0.05 or `longest_memory`                   (estimate.6)
+///   r_i = y_i - phi_i' x,   w_i = (nu + 1) / (nu + (r_i / s_i)^2) / s_i^2 (estimate.5) VIF = 1 + 2
+///   sum rho_k, to the first rho_k < 0.05 or `longest_memory`                   (estimate.6)
 ///
-/// Not in this form: wall film, transport delay and sensor lag. Their place is held by the noise of moving samples
-/// (observe.h), so driving that never settles teaches little here.
-/// Theory: docs/theory/map_estimate.md. Source: iterated reweighting of a Student-t likelihood, Lange, Little and Taylor
-/// 1989; variance inflation by autocorrelation, Bayley and Hammersley 1946 (both from memory).
+/// Not in this form: wall film, transport delay and sensor lag. Their place is held by the noise of
+/// moving samples (observe.h), so driving that never settles teaches little here. Theory:
+/// docs/theory/map_estimate.md. Source: iterated reweighting of a Student-t likelihood, Lange,
+/// Little and Taylor 1989; variance inflation by autocorrelation, Bayley and Hammersley 1946 (both
+/// from memory).
 #pragma once
 
 #include <Eigen/Core>
@@ -28,12 +30,15 @@ struct Sample {
   double y = 0;        ///< ln(true / table) as this sample says it [-]
   double sd = 0.02;    ///< its noise, one standard deviation [-]
   double seconds = 1;  ///< time it stands for; a row without time counts as one second
-  int instrument = 0;  ///< samples of one instrument share its level error; 0 is the reference and has none
-  int stretch = 0;     ///< samples of one stretch of driving share a small drift
-  int run = 0;         ///< neighbours in time carry the same run; repetition is looked for inside a run only
+  int instrument =
+      0;  ///< samples of one instrument share its level error; 0 is the reference and has none
+  int stretch = 0;  ///< samples of one stretch of driving share a small drift
+  int run =
+      0;  ///< neighbours in time carry the same run; repetition is looked for inside a run only
 };
 
-/// Calls back once for every sample, in order. Asked several times; must give the same samples each time.
+/// Calls back once for every sample, in order. Asked several times; must give the same samples each
+/// time.
 using SampleSource = std::function<void(const std::function<void(const Sample&)>&)>;
 
 struct EstimateOptions {
@@ -42,15 +47,18 @@ struct EstimateOptions {
   int passes = 7;               ///< at least 2
   double longest_memory_s = 5;  ///< autocorrelation is followed no further than this
   double drift_sd = 0.006;      ///< of one stretch [-]
-  std::vector<double> instrument_level_sd;  ///< of instruments 1, 2, ...; the reference (0) has none
+  std::vector<double>
+      instrument_level_sd;  ///< of instruments 1, 2, ...; the reference (0) has none
   /// What the model cannot know, added at every node: 0.5 %, 1 % below 32 kPa.
   double discrepancy = 0.005;
   double discrepancy_low_load = 0.010;
-  /// Pulls noise scale: the stated noise counts as this many samples against what the residuals show.
+  /// Pulls noise scale: the stated noise counts as this many samples against what the residuals
+  /// show.
   double noise_prior_samples = 50;
 };
 
-/// The part of the correction that is one factor on the whole table, weighted by where the car was driven.
+/// The part of the correction that is one factor on the whole table, weighted by where the car was
+/// driven.
 struct WholeTableShift {
   double ln = 0;  ///< ln of the factor
   double sd = 0;  ///< one standard deviation
@@ -65,19 +73,19 @@ const char* name_of(Verdict verdict);
 
 struct MapEstimate {
   Verdict verdict = Verdict::do_not_know;
-  std::string because;      ///< the verdict in words
+  std::string because;  ///< the verdict in words
   car::Evidence evidence;
   Eigen::VectorXd mean;        ///< delta at the nodes [-]
   Eigen::MatrixXd covariance;  ///< of delta, without the discrepancy, [node][node]
   Eigen::VectorXd prior_sd;    ///< of delta before driving
   Eigen::VectorXd usage;       ///< share of the driven time at each node, sums to 1
   WholeTableShift shift;
-  std::vector<double> instrument_level;     ///< ln, per instrument; [0] = 0
+  std::vector<double> instrument_level;  ///< ln, per instrument; [0] = 0
   std::vector<double> instrument_level_sd;
-  double noise_scale = 1;      ///< residuals against the stated noise
-  double repetition = 1;       ///< VIF
+  double noise_scale = 1;  ///< residuals against the stated noise
+  double repetition = 1;   ///< VIF
   long samples = 0;
-  double seconds = 0;          ///< time of all samples
+  double seconds = 0;  ///< time of all samples
 
   /// ln(true/table) at a place and its standard deviation, discrepancy included.
   struct At {

@@ -93,7 +93,8 @@ TEST(MapEstimate, NodesFarFromAnyDrivingStayGuesses) {
 TEST(MapEstimate, AFewWildReadingsDoNotMoveTheTable) {
   const car::Surface table = car::Surface::flat(grid(), 0.80);
   Drive d = drive([](const car::OperatingPoint&) { return 0.05; }, 900, 3);
-  for (std::size_t i = 0; i < d.samples.size(); i += 20) d.samples[i].y += 0.6;  // misfire reads lean
+  for (std::size_t i = 0; i < d.samples.size(); i += 20)
+    d.samples[i].y += 0.6;  // misfire reads lean
   const MapEstimate e = estimate(table, car::TableWhat::ve, d.source(), {});
   EXPECT_NEAR(e.shift.ln, 0.05, 0.005);  // plain averaging would say 0.08
 }
@@ -118,7 +119,8 @@ TEST(MapEstimate, AnAirMeterThatReadsHighIsFoundAgainstTheMixture) {
   const car::Surface table = car::Surface::flat(grid(), 0.80);
   const auto truth = [](const car::OperatingPoint&) { return 0.05; };
   Drive d = drive(truth, 400, 8);
-  const Drive metered = drive([&](const car::OperatingPoint& p) { return truth(p) + 0.04; }, 400, 9);
+  const Drive metered =
+      drive([&](const car::OperatingPoint& p) { return truth(p) + 0.04; }, 400, 9);
   for (Sample s : metered.samples) {
     s.instrument = 1;
     d.samples.push_back(s);
@@ -144,8 +146,10 @@ TEST(MapEstimate, IntervalsThatSayNinetyFivePercentHoldAboutThatOften) {
     for (double& v : z) v = g(random);
     const Eigen::VectorXd delta = L * z;
     car::Surface truth = car::Surface::flat(grid(), 0.0);
-    for (std::size_t i = 0; i < truth.values.size(); ++i) truth.values[i] = delta[static_cast<Eigen::Index>(i)];
-    const Drive d = drive([&](const car::OperatingPoint& p) { return truth.at(p); }, 300, seed, 0.02);
+    for (std::size_t i = 0; i < truth.values.size(); ++i)
+      truth.values[i] = delta[static_cast<Eigen::Index>(i)];
+    const Drive d =
+        drive([&](const car::OperatingPoint& p) { return truth.at(p); }, 300, seed, 0.02);
     EstimateOptions options;
     options.discrepancy = options.discrepancy_low_load = 0;
     const MapEstimate e = estimate(table, car::TableWhat::ve, d.source(), options);

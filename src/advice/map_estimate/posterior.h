@@ -1,14 +1,14 @@
-/// The algebra of the estimate: a Gaussian prior, information gathered sample by sample, a Gaussian posterior.
+/// The algebra of the estimate: a Gaussian prior, information gathered sample by sample, a Gaussian
+/// posterior.
 ///
 /// A sample says y = phi' x + noise. Its information adds up, whatever the number of samples:
 ///
-///   H = sum w phi phi',   h = sum w phi y                                                 (estimate.2)
-///   C = (K^-1 + H)^-1,    x = C h                                                        (estimate.3)
+///   H = sum w phi phi',   h = sum w phi y (estimate.2) C = (K^-1 + H)^-1,    x = C h (estimate.3)
 ///
-/// Memory is bounded by the table, never by the recording. Only the driven states enter the factorisation: with
-/// K_aa = L L' over them and A = I + L' H_aa L,
+/// Memory is bounded by the table, never by the recording. Only the driven states enter the
+/// factorisation: with K_aa = L L' over them and A = I + L' H_aa L,
 ///
-///   W = K_.a L^-T,   x = W A^-1 L' h_a,   C = K - W W' + W A^-1 W'                       (estimate.4)
+///   W = K_.a L^-T,   x = W A^-1 L' h_a,   C = K - W W' + W A^-1 W' (estimate.4)
 ///
 /// which never inverts K and gives every state, driven or not.
 #pragma once

@@ -10,7 +10,8 @@ namespace fuelwright::advice {
 namespace {
 
 TEST(Posterior, OneReadingAgainstOneBeliefIsWorkedByHand) {
-  // Prior 0 +- 0.10, reading 0.06 +- 0.05: C = 1/(100 + 400) = 0.002; x = 0.002 * 400 * 0.06 = 0.048.
+  // Prior 0 +- 0.10, reading 0.06 +- 0.05: C = 1/(100 + 400) = 0.002; x = 0.002 * 400 * 0.06 =
+  // 0.048.
   Eigen::MatrixXd K(1, 1);
   K << 0.01;
   Information info(1);
@@ -41,8 +42,8 @@ Case random_case(int n, int driven, unsigned seed) {
   for (int i = 0; i < n * n; ++i) B.data()[i] = g(random);
   Case c{B * B.transpose() / n + 0.05 * Eigen::MatrixXd::Identity(n, n), Information(n)};
   for (int k = 0; k < 60; ++k) {
-    const std::array<Entry, 2> row{{{static_cast<int>(random() % driven), 0.3},
-                                    {static_cast<int>(random() % driven), 0.7}}};
+    const std::array<Entry, 2> row{
+        {{static_cast<int>(random() % driven), 0.3}, {static_cast<int>(random() % driven), 0.7}}};
     c.info.add(row, g(random), 4.0);
   }
   return c;

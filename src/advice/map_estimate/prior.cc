@@ -15,13 +15,14 @@ double matern52(double d) {
   return (1.0 + a + a * a / 3.0) * std::exp(-a);
 }
 
-// Shapes that whole engines share. Loads are measured from 60 kPa, speeds from 2000 rpm, so that the level is the level
-// where engines are driven.
+// Shapes that whole engines share. Loads are measured from 60 kPa, speeds from 2000 rpm, so that
+// the level is the level where engines are driven.
 constexpr double kMiddleLoad = 0.6;
 const double kMiddle_ln_speed = std::log(2000.0);
-// Residual gas left in the clearance volume takes room: the ideal cycle loses ((p_e / p) - 1) / (gamma (r_c - 1)) of the
-// charge (Heywood 1988, section 5.4, from memory), with p_e one atmosphere, gamma 1.4 and r_c 10 as typical values; the
-// shape's own standard deviation covers other engines.
+// Residual gas left in the clearance volume takes room: the ideal cycle loses ((p_e / p) - 1) /
+// (gamma (r_c - 1)) of the charge (Heywood 1988, section 5.4, from memory), with p_e one
+// atmosphere, gamma 1.4 and r_c 10 as typical values; the shape's own standard deviation covers
+// other engines.
 double droop(double /*ln_speed*/, double load) {
   constexpr double kGamma = 1.4;
   constexpr double kCompression = 10.0;
@@ -49,25 +50,26 @@ double load_coordinate(car::AxisKind kind, double si) {
   broken_contract("a load axis", __FILE__, __LINE__);
 }
 
-// Wide enough for engines that phase their cams, whose VE moves by half between cruise and full load. The half-widths and
-// lengths were chosen on drives 6 to 8 of one small car (docs/theory/map_estimate.md names them); no other data has
-// formed them.
+// Wide enough for engines that phase their cams, whose VE moves by half between cruise and full
+// load. The half-widths and lengths were chosen on drives 6 to 8 of one small car
+// (docs/theory/map_estimate.md names them); no other data has formed them.
 Prior unknown_engine_prior() {
   const auto speed = [](double ln_n) { return ln_n - kMiddle_ln_speed; };
   const auto load = [](double p) { return p - kMiddleLoad; };
   return {"an engine of which only the displacement is known",
-          {{0.18, 0.5, 0.4}, {0.08, 0.2, 0.1}, {0.03, 0.12, 0.05}},
+          {{0.20, 0.5, 0.4}, {0.15, 0.2, 0.1}, {0.05, 0.12, 0.05}},
           {level(0.4),
-           {"slope in speed", 0.1, [=](double n, double) { return speed(n); }},
-           {"bend in speed", 0.1, [=](double n, double) { return speed(n) * speed(n) - 0.2; }},
-           {"slope in load", 0.3, [=](double, double p) { return load(p); }},
-           {"bend in load", 0.5, [=](double, double p) { return load(p) * load(p) - 0.05; }},
-           {"slope in load changes with speed", 0.3,
+           {"slope in speed", 0.2, [=](double n, double) { return speed(n); }},
+           {"bend in speed", 0.2, [=](double n, double) { return speed(n) * speed(n) - 0.2; }},
+           {"slope in load", 0.5, [=](double, double p) { return load(p); }},
+           {"bend in load", 1.0, [=](double, double p) { return load(p) * load(p) - 0.05; }},
+           {"slope in load changes with speed", 0.6,
             [=](double n, double p) { return speed(n) * load(p); }},
-           {"residual gas at low pressure", 0.3, droop}}};
+           {"residual gas at low pressure", 1.0, droop}}};
 }
 
-// methods of the trade leave tables wrong by 5 to 20 % (a level and a smooth shape) before they are driven.
+// methods of the trade leave tables wrong by 5 to 20 % (a level and a smooth shape) before they are
+// driven.
 Prior table_as_found_prior() {
   return {"a table made for this engine or one like it",
           {{0.08, 0.7, 0.45}, {0.015, 0.15, 0.1}},

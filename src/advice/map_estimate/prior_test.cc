@@ -32,7 +32,8 @@ TEST(Prior, NeighboursAreMoreAlikeThanStrangers) {
 
 TEST(Prior, EveryPriorOnEveryAxisIsAProperBelief) {
   for (const Prior& prior : {unknown_engine_prior(), table_as_found_prior()}) {
-    for (const auto kind : {car::AxisKind::map_absolute, car::AxisKind::vacuum, car::AxisKind::throttle}) {
+    for (const auto kind :
+         {car::AxisKind::map_absolute, car::AxisKind::vacuum, car::AxisKind::throttle}) {
       const double top = kind == car::AxisKind::throttle ? 1.0 : 90e3;
       const car::Grid g{car::Axis::even(car::AxisKind::engine_speed, 600, 6500, 12),
                         car::Axis::even(kind, 0.0, top, 12)};
