@@ -109,7 +109,7 @@ std::vector<Prediction> plain_smooth(const std::vector<Row>& train,
                                      const std::vector<Cell>& cells) {
   const car::Grid g = grid();
   const advice::Prior prior{
-      "plain", {{0.08, 0.7, 0.45}}, {{"level", 0.2, [](double, double) { return 1.0; }}}};
+      "plain", {{0.08, 0.7, 0.45}}, {{"level", 0, 0.2, [](double, double) { return 1.0; }}}};
   const double middle = std::log(0.6);
   advice::Information info(static_cast<int>(g.size()));
   for (const Row& r : train) {

@@ -90,7 +90,8 @@ Eigen::MatrixXd prior_of_all_states(const Eigen::MatrixXd& nodes, const Layout& 
 }
 
 struct Fit {
-  Eigen::VectorXd x;
+  Eigen::VectorXd mu;  // prior mean
+  Eigen::VectorXd x;   // deviation from it
   double noise_scale = 1;
   double repetition = 1;
   Information information{1};
@@ -111,10 +112,11 @@ void pass(const car::Grid& grid, const SampleSource& source, const EstimateOptio
   source([&](const Sample& s) {
     Row buffer;
     const auto row = row_of(s, grid, layout, buffer);
-    const double r = s.y - dot(row, fit.x);
+    const double y = s.y - dot(row, fit.mu);
+    const double r = y - dot(row, fit.x);
     const double sd = s.sd * scale;
     const double soft = (nu + 1) / (nu + (r / sd) * (r / sd));
-    information.add(row, s.y, soft / (sd * sd));  // (estimate.5)
+    information.add(row, y, soft / (sd * sd));  // (estimate.5)
     weighted_squares += soft * (r / s.sd) * (r / s.sd);
     n += 1;
     repetition.add(s.run, r / sd * std::sqrt(soft), s.seconds);
@@ -223,6 +225,8 @@ MapEstimate estimate(const car::Surface& table, car::TableWhat what, const Sampl
   const Eigen::MatrixXd K = prior_of_all_states(K_nodes, layout, options);
 
   Fit fit;
+  fit.mu = Eigen::VectorXd::Zero(layout.states());
+  fit.mu.head(layout.nodes) = mean(options.prior, table.grid);
   fit.x = Eigen::VectorXd::Zero(layout.states());
   for (int i = 0; i < options.passes; ++i) {
     pass(table.grid, samples, options, layout, fit);
@@ -232,7 +236,7 @@ MapEstimate estimate(const car::Surface& table, car::TableWhat what, const Sampl
   Posterior all = posterior(K, fit.information);
 
   MapEstimate out{.evidence = {what, table.grid, {}, {}, {}, {}}};
-  out.mean = all.mean.head(layout.nodes);
+  out.mean = (fit.mu + all.mean).head(layout.nodes);
   out.covariance = all.covariance.topLeftCorner(layout.nodes, layout.nodes);
   out.prior_sd = K_nodes.diagonal().cwiseSqrt();
   out.usage = totals.usage;

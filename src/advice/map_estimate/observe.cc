@@ -73,6 +73,7 @@ Observer::Channels Observer::channels_of(const signals::Recording& r) {
   c.maf = r.find(Quantity::maf);
   c.baro = r.find(Quantity::baro);
   c.commanded = r.find(Quantity::commanded_ratio);
+  if (c.commanded && c.commanded->constant) c.commanded = nullptr;  // carries nothing
   return c;
 }
 
@@ -227,7 +228,9 @@ void Observer::find_moving() {
   const double step = recording_->row_step ? recording_->row_step->si : 0.0;
   const bool fast = step > 0 && step <= kFastStep_s;
   const auto rows_of = [&](double s) {
-    return fast ? static_cast<std::size_t>(std::ceil(s / step)) : std::size_t{1};
+    if (fast) return static_cast<std::size_t>(std::ceil(s / step));
+    // Held values look steady until their next poll: look one whole round away.
+    return static_cast<std::size_t>(std::max(1.0, std::ceil(recording_->round_rows)));
   };
   const std::size_t back = rows_of(kWindowBack_s);
   const std::size_t ahead = rows_of(kWindowAhead_s);

@@ -3,6 +3,7 @@
 /// The unknown is delta = ln(true value / table value) at every node. Its prior is a sum of
 /// independent parts:
 ///
+///   mu_i = sum_l m_l f_l(i)
 ///   K_ij = sum_k s_k^2 m_k(d_ij) + sum_l s_l^2 f_l(i) f_l(j) (estimate.1)
 ///
 /// m_k  Matern 5/2 of the distance between nodes, in ln rpm and in load: smooth differences of some
@@ -32,7 +33,8 @@ struct SmoothPart {
 /// A shape shared by the whole table.
 struct ShapePart {
   std::string name;
-  double sd;
+  double mean;  ///< of its coefficient [-]
+  double sd;    ///< of its coefficient [-]
   std::function<double(double ln_speed, double load)> shape;
 };
 
@@ -52,6 +54,8 @@ Prior unknown_engine_prior();
 /// structure.
 Prior table_as_found_prior();
 
+/// mu over the nodes of a grid: sum of mean times shape.
+Eigen::VectorXd mean(const Prior& prior, const car::Grid& grid);
 /// K over the nodes of a grid, [node][node]. Positive definite (a 0.1 % independent part is always
 /// in it).
 Eigen::MatrixXd covariance(const Prior& prior, const car::Grid& grid);
