@@ -12,7 +12,9 @@
 
 function(fuelwright_target_options target)
   target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wshadow -Wconversion
-    -Wno-sign-conversion -fno-math-errno -ffp-contract=off)
+    -Wno-sign-conversion -Wno-missing-field-initializers
+    -Wno-maybe-uninitialized  # g++ 12 is wrong about std::map and std::regex
+    -fno-math-errno -ffp-contract=off)
   if(FUELWRIGHT_WERROR)
     target_compile_options(${target} PRIVATE -Werror)
   endif()

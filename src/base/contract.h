@@ -3,8 +3,8 @@
 /// EXPECTS(x)  always on; a false x throws Bug with file, line and the text of x.
 /// DASSERT(x)  the same in debug builds only, for hot loops.
 ///
-/// A wrong file or a wrong request is never a Bug: that is Result<T> (base/result.h). A Bug is caught in main() and in
-/// the server's request wrapper, nowhere else.
+/// A wrong file or a wrong request is never a Bug: that is Result<T> (base/result.h). A Bug is
+/// caught in main() and in the server's request wrapper, nowhere else.
 #pragma once
 
 #include <stdexcept>

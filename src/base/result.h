@@ -1,13 +1,14 @@
-/// Result<T>: a value, or one clear line about what is wrong with the world (a file, a request, an input).
+/// Result<T>: a value, or one clear line about what is wrong with the world (a file, a request, an
+/// input).
 ///
 ///   Result<double> half(double x) {
 ///     if (x < 0) return Error{ErrorCode::out_of_range, "half", "came -1, expected 0 or more"};
 ///     return x / 2;
 ///   }
 ///
-/// A message says where, what came and what was expected; `where` is a place a person can go to ("log.csv:812",
-/// "sheet.toml:14: engine.bore"). A weak answer is no error: it is a verdict inside the reply. Our own bug is no error
-/// either: it is a Bug (base/contract.h).
+/// A message says where, what came and what was expected; `where` is a place a person can go to
+/// ("log.csv:812", "sheet.toml:14: engine.bore"). A weak answer is no error: it is a verdict inside
+/// the reply. Our own bug is no error either: it is a Bug (base/contract.h).
 #pragma once
 
 #include <string>
@@ -18,7 +19,8 @@
 
 namespace fuelwright {
 
-/// The closed list of failures. exit_code() and http_status() map each one; docs/exit_codes.md lists them.
+/// The closed list of failures. exit_code() and http_status() map each one; docs/exit_codes.md
+/// lists them.
 enum class ErrorCode {
   usage,          ///< the command or request itself makes no sense
   bad_input,      ///< a file or value cannot be read as what it should be
@@ -90,17 +92,17 @@ using Status = Result<Done>;
 #define FW_CAT(a, b) FW_CAT2(a, b)
 
 /// FW_TRY(auto sheet, read_sheet(text));  declares `sheet`, or returns the error to our caller.
-#define FW_TRY(declaration, expression)                          \
-  auto FW_CAT(fw_try_, __LINE__) = (expression);                 \
-  if (!FW_CAT(fw_try_, __LINE__)) {                              \
-    return FW_CAT(fw_try_, __LINE__).error();                    \
-  }                                                              \
+#define FW_TRY(declaration, expression)          \
+  auto FW_CAT(fw_try_, __LINE__) = (expression); \
+  if (!FW_CAT(fw_try_, __LINE__)) {              \
+    return FW_CAT(fw_try_, __LINE__).error();    \
+  }                                              \
   declaration = std::move(FW_CAT(fw_try_, __LINE__)).operator*()
 
 /// FW_CHECK(store.save(x));  returns the error to our caller, if there is one.
-#define FW_CHECK(expression)                                          \
-  do {                                                                \
-    if (auto fw_status = (expression); !fw_status) {                  \
-      return fw_status.error();                                       \
-    }                                                                 \
+#define FW_CHECK(expression)                         \
+  do {                                               \
+    if (auto fw_status = (expression); !fw_status) { \
+      return fw_status.error();                      \
+    }                                                \
   } while (false)

@@ -8,7 +8,8 @@ namespace fuelwright {
 namespace {
 
 Result<int> whole_half(int x) {
-  if (x % 2 != 0) return Error{ErrorCode::bad_input, "x", "came an odd number, expected an even one"};
+  if (x % 2 != 0)
+    return Error{ErrorCode::bad_input, "x", "came an odd number, expected an even one"};
   return x / 2;
 }
 

@@ -1,4 +1,5 @@
-/// Linear interpolation on increasing points. Outside the points the nearest edge value holds: nothing is extrapolated.
+/// Linear interpolation on increasing points. Outside the points the nearest edge value holds:
+/// nothing is extrapolated.
 #pragma once
 
 #include <cstddef>
@@ -12,8 +13,8 @@ struct Bracket {
   double t = 0;
 };
 
-/// points: strictly increasing, one or more. x outside gives t = 0 or 1 at the edge (a single point: i = 0, t = 0).
-/// NaN in x is a broken contract.
+/// points: strictly increasing, one or more. x outside gives t = 0 or 1 at the edge (a single
+/// point: i = 0, t = 0). NaN in x is a broken contract.
 Bracket bracket(std::span<const double> points, double x);
 
 /// The interpolated value of `values` (same length as `points`) at x.

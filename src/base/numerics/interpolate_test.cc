@@ -19,7 +19,8 @@ TEST(Interpolate, HalfWayBetweenTwoSpeedsLiesHalfWayBetweenTheirValues) {
 }
 
 TEST(Interpolate, EveryPointGivesItsOwnValue) {
-  for (std::size_t i = 0; i < kRpm.size(); ++i) EXPECT_DOUBLE_EQ(interpolate(kRpm, kVe, kRpm[i]), kVe[i]);
+  for (std::size_t i = 0; i < kRpm.size(); ++i)
+    EXPECT_DOUBLE_EQ(interpolate(kRpm, kVe, kRpm[i]), kVe[i]);
 }
 
 TEST(Interpolate, OutsideTheAxisTheEdgeValueHolds) {

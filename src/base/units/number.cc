@@ -25,8 +25,8 @@ struct Row {
   double offset = 0;
 };
 
-// The first row of a kind is its commonest unit. Factors: SI brochure and NIST SP 811, appendix B (from memory; the
-// exact ones are the international inch, pound and gallon).
+// The first row of a kind is its commonest unit. Factors: SI brochure and NIST SP 811, appendix B
+// (from memory; the exact ones are the international inch, pound and gallon).
 constexpr double kGallon = 3.785411784e-3;
 constexpr double kFahrenheitOffset = kZeroCelsius_K - 32.0 / 1.8;
 constexpr auto kUnits = std::to_array<Row>({
@@ -47,7 +47,8 @@ constexpr auto kUnits = std::to_array<Row>({
     {"sq ft", "ft2|ft^2|ft\xC2\xB2", Kind::area, 0.09290304},
     {"l", "L|litre|liter|litres|liters|ltr", Kind::volume, 1e-3},
     {"cm3", "cc|ccm|cm\xC2\xB3|cm^3", Kind::volume, 1e-6},
-    {"cu in", "ci|cid|in3|in^3|in\xC2\xB3|cubic inch|cubic inches", Kind::volume, cubic_inch.factor},
+    {"cu in", "ci|cid|in3|in^3|in\xC2\xB3|cubic inch|cubic inches", Kind::volume,
+     cubic_inch.factor},
     {"m3", "m\xC2\xB3|m^3", Kind::volume, 1.0},
     {"gal", "gallon|gallons|US gal", Kind::volume, kGallon},
     {"kg", "kilogram|kilograms", Kind::mass, 1.0},
@@ -80,12 +81,28 @@ constexpr auto kUnits = std::to_array<Row>({
     {"inHg", "in Hg|in.Hg|\"Hg", Kind::pressure_step, inHg.factor},
     {"inH2O", "in H2O|\"H2O|in of water|inches of water|inwg", Kind::pressure_step, 249.08891},
     {"mmHg", "torr|mm Hg", Kind::pressure_step, 133.322387415},
-    {"degC", "C|\xC2\xB0" "C|\xE2\x84\x83|deg C|celsius|Celsius", Kind::temperature, 1.0, kZeroCelsius_K},
-    {"degF", "F|\xC2\xB0" "F|deg F|fahrenheit|Fahrenheit", Kind::temperature, 1.0 / 1.8, kFahrenheitOffset},
+    {"degC",
+     "C|\xC2\xB0"
+     "C|\xE2\x84\x83|deg C|celsius|Celsius",
+     Kind::temperature, 1.0, kZeroCelsius_K},
+    {"degF",
+     "F|\xC2\xB0"
+     "F|deg F|fahrenheit|Fahrenheit",
+     Kind::temperature, 1.0 / 1.8, kFahrenheitOffset},
     {"K", "kelvin|Kelvin", Kind::temperature, 1.0},
-    {"K", "degC|C|\xC2\xB0" "C|deg C|kelvin", Kind::temperature_step, 1.0},
-    {"degF", "F|\xC2\xB0" "F|deg F", Kind::temperature_step, 1.0 / 1.8},
-    {"deg", "\xC2\xB0|degree|degrees|degCA|deg CA|\xC2\xB0" "CA|deg crank|CAD|deg BTDC|\xC2\xB0" "BTDC|degBTDC", Kind::crank_angle, kDeg},
+    {"K",
+     "degC|C|\xC2\xB0"
+     "C|deg C|kelvin",
+     Kind::temperature_step, 1.0},
+    {"degF",
+     "F|\xC2\xB0"
+     "F|deg F",
+     Kind::temperature_step, 1.0 / 1.8},
+    {"deg",
+     "\xC2\xB0|degree|degrees|degCA|deg CA|\xC2\xB0"
+     "CA|deg crank|CAD|deg BTDC|\xC2\xB0"
+     "BTDC|degBTDC",
+     Kind::crank_angle, kDeg},
     {"rad", "", Kind::crank_angle, 1.0},
     {"deg", "\xC2\xB0|degree|degrees", Kind::angle, kDeg},
     {"rad", "", Kind::angle, 1.0},

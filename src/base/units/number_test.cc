@@ -21,7 +21,10 @@ TEST(Number, TheUnitsOfTheShopAreRead) {
   EXPECT_NEAR(si("3.5 bar", Kind::gauge_pressure), 350000, 1e-6);
   EXPECT_NEAR(si("228 deg", Kind::crank_angle), 228 * std::numbers::pi / 180, 1e-12);
   EXPECT_NEAR(si("24 lb/h", Kind::mass_flow), 24 * 0.45359237 / 3600, 1e-15);
-  EXPECT_NEAR(si("100\xC2\xB0" "F", Kind::temperature), 310.92777777777777, 1e-9);
+  EXPECT_NEAR(si("100\xC2\xB0"
+                 "F",
+                 Kind::temperature),
+              310.92777777777777, 1e-9);
   EXPECT_NEAR(si("-20 degC", Kind::temperature), 253.15, 1e-9);
   EXPECT_NEAR(si("255lph", Kind::volume_flow), 0.255 / 3600, 1e-12);
   EXPECT_NEAR(si("61kPa", Kind::absolute_pressure), 61000, 1e-9);

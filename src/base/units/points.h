@@ -1,8 +1,10 @@
-/// Points on a scale: a temperature, an absolute pressure, an instant, a crank position, an engine speed.
+/// Points on a scale: a temperature, an absolute pressure, an instant, a crank position, an engine
+/// speed.
 ///
-/// Two points can be subtracted (that gives an amount) and compared; an amount can be added to a point. Two points
-/// cannot be added, and an amount is not a point: 20 degC is not 20 K, and 3 bar on a gauge is not 3 bar absolute. A
-/// gauge reading becomes absolute in one place only, from_gauge(), which asks for the ambient pressure.
+/// Two points can be subtracted (that gives an amount) and compared; an amount can be added to a
+/// point. Two points cannot be added, and an amount is not a point: 20 degC is not 20 K, and 3 bar
+/// on a gauge is not 3 bar absolute. A gauge reading becomes absolute in one place only,
+/// from_gauge(), which asks for the ambient pressure.
 #pragma once
 
 #include <cmath>
@@ -80,11 +82,13 @@ constexpr CrankAngle crank_degrees(double deg) { return {deg * std::numbers::pi 
 struct CrankPosition {
   double rad = 0;
   friend constexpr auto operator<=>(const CrankPosition&, const CrankPosition&) = default;
-  friend constexpr CrankAngle operator-(CrankPosition a, CrankPosition b) { return {a.rad - b.rad}; }
+  friend constexpr CrankAngle operator-(CrankPosition a, CrankPosition b) {
+    return {a.rad - b.rad};
+  }
   friend CrankPosition operator+(CrankPosition a, CrankAngle step) {
     constexpr double kCycle = 4.0 * std::numbers::pi;
-    double rad = std::fmod(a.rad + step.rad, kCycle);
-    return {rad < 0 ? rad + kCycle : rad};
+    const double turned = std::fmod(a.rad + step.rad, kCycle);
+    return {turned < 0 ? turned + kCycle : turned};
   }
 };
 constexpr CrankPosition after_firing_tdc(CrankAngle a) { return {a.rad}; }

@@ -1,13 +1,14 @@
-/// Amounts with a unit, checked by the compiler: SI `double` inside, a type at every public boundary.
+/// Amounts with a unit, checked by the compiler: SI `double` inside, a type at every public
+/// boundary.
 ///
 ///   Volume v = 500.0 * cm3;          // made with the unit
 ///   double l = v.in(litre);          // read with the unit
 ///   auto rho = (1.2 * kg) / (1.0 * m3);
 ///   v + 3.0 * kg;                    // does not compile
 ///
-/// These are amounts: lengths, masses, steps of pressure or temperature. A temperature or an absolute pressure is a
-/// *point* on a scale and lives in points.h: 20 degC + 10 degC has no meaning and does not compile there.
-/// Decision: docs/decisions/0002-units.md.
+/// These are amounts: lengths, masses, steps of pressure or temperature. A temperature or an
+/// absolute pressure is a *point* on a scale and lives in points.h: 20 degC + 10 degC has no
+/// meaning and does not compile there. Decision: docs/decisions/0002-units.md.
 #pragma once
 
 #include <compare>
@@ -69,16 +70,19 @@ using Power = Quantity<2, 1, -3>;
 using Torque = Quantity<2, 1, -2>;  ///< newton metre; the same dimension as energy
 using Voltage = Quantity<2, 1, -3, 0, -1>;
 
-inline constexpr Unit<1, 0, 0> metre{1.0}, mm{1e-3}, cm{1e-2}, km{1e3}, inch{0.0254}, foot{0.3048}, mile{1609.344};
+inline constexpr Unit<1, 0, 0> metre{1.0}, mm{1e-3}, cm{1e-2}, km{1e3}, inch{0.0254}, foot{0.3048},
+    mile{1609.344};
 inline constexpr Unit<2, 0, 0> m2{1.0}, mm2{1e-6}, cm2{1e-4};
 inline constexpr Unit<3, 0, 0> m3{1.0}, litre{1e-3}, cm3{1e-6}, cubic_inch{16.387064e-6};
 inline constexpr Unit<0, 1, 0> kg{1.0}, gram{1e-3}, mg{1e-6}, pound{0.45359237};
 inline constexpr Unit<0, 0, 1> second{1.0}, ms{1e-3}, minute{60.0}, hour{3600.0};
 inline constexpr Unit<1, 0, -1> m_per_s{1.0}, km_per_h{1.0 / 3.6}, mile_per_h{0.44704};
 inline constexpr Unit<-3, 1, 0> kg_per_m3{1.0}, kg_per_litre{1e3};
-inline constexpr Unit<-1, 1, -2> pascal{1.0}, kPa{1e3}, bar{1e5}, psi{6894.757293168}, inHg{3386.389};
+inline constexpr Unit<-1, 1, -2> pascal{1.0}, kPa{1e3}, bar{1e5}, psi{6894.757293168},
+    inHg{3386.389};
 inline constexpr Unit<0, 0, 0, 1> kelvin_step{1.0}, fahrenheit_step{1.0 / 1.8};
-inline constexpr Unit<0, 1, -1> kg_per_s{1.0}, g_per_s{1e-3}, g_per_min{1e-3 / 60}, lb_per_h{0.45359237 / 3600};
+inline constexpr Unit<0, 1, -1> kg_per_s{1.0}, g_per_s{1e-3}, g_per_min{1e-3 / 60},
+    lb_per_h{0.45359237 / 3600};
 inline constexpr Unit<3, 0, -1> m3_per_s{1.0}, cm3_per_min{1e-6 / 60}, litre_per_h{1e-3 / 3600};
 inline constexpr Unit<2, 1, -3> watt{1.0}, kW{1e3}, horsepower{745.6998715822702};
 inline constexpr Unit<2, 1, -2> newton_metre{1.0}, pound_foot{1.3558179483314004};

@@ -1,4 +1,5 @@
-// Checks of the unit types. What must not compile is checked with concepts: a build that accepts it fails here.
+// Checks of the unit types. What must not compile is checked with concepts: a build that accepts it
+// fails here.
 #include <gtest/gtest.h>
 
 #include "base/units/points.h"
@@ -22,7 +23,7 @@ TEST(Units, WhatHasNoMeaningDoesNotCompile) {
   static_assert(!Addable<Temperature, Temperature>);  // 20 degC + 10 degC
   static_assert(Addable<Temperature, TemperatureStep>);
   static_assert(Subtractable<Temperature, Temperature>);
-  static_assert(!Addable<PressureStep, TemperatureStep>);  // kPa + K
+  static_assert(!Addable<PressureStep, TemperatureStep>);      // kPa + K
   static_assert(!Assignable<AbsolutePressure, PressureStep>);  // an amount for a point
   static_assert(!Assignable<Temperature, TemperatureStep>);
   static_assert(!Assignable<AbsolutePressure, GaugePressure>);

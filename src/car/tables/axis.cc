@@ -20,8 +20,8 @@ struct Row {
 
 constexpr std::array<Row, 4> kRows{{
     {AxisKind::engine_speed, "engine_speed", "engine speed", Kind::engine_speed, 0, 20000},
-    {AxisKind::map_absolute, "map_absolute", "manifold pressure (absolute)", Kind::absolute_pressure,
-     0, 500e3},
+    {AxisKind::map_absolute, "map_absolute", "manifold pressure (absolute)",
+     Kind::absolute_pressure, 0, 500e3},
     {AxisKind::vacuum, "vacuum", "manifold vacuum", Kind::pressure_step, -400e3, 105e3},
     {AxisKind::throttle, "throttle", "throttle opening", Kind::ratio, 0, 1},
 }};
@@ -52,20 +52,21 @@ Result<AxisKind> axis_kind_named(std::string_view name) {
 Result<Axis> Axis::make(AxisKind kind, std::vector<double> points) {
   const Row& r = row(kind);
   if (points.empty() || points.size() > kMaxBreakpoints) {
-    return Error{ErrorCode::out_of_range, r.label,
-                 fmt::format("{} breakpoints came; expected 1 to {}", points.size(),
-                             kMaxBreakpoints)};
+    return Error{
+        ErrorCode::out_of_range, r.label,
+        fmt::format("{} breakpoints came; expected 1 to {}", points.size(), kMaxBreakpoints)};
   }
   if (!strictly_increasing(points)) {
-    return Error{ErrorCode::out_of_range, r.label, "breakpoints must increase from one to the next"};
+    return Error{ErrorCode::out_of_range, r.label,
+                 "breakpoints must increase from one to the next"};
   }
   if (points.front() < r.lowest || points.back() > r.highest) {
     const double bad = points.front() < r.lowest ? points.front() : points.back();
-    return Error{ErrorCode::out_of_range, r.label,
-                 fmt::format("breakpoint {} is outside {} to {}",
-                             format(bad, r.number, UnitSystem::metric),
-                             format(r.lowest, r.number, UnitSystem::metric),
-                             format(r.highest, r.number, UnitSystem::metric))};
+    return Error{
+        ErrorCode::out_of_range, r.label,
+        fmt::format("breakpoint {} is outside {} to {}", format(bad, r.number, UnitSystem::metric),
+                    format(r.lowest, r.number, UnitSystem::metric),
+                    format(r.highest, r.number, UnitSystem::metric))};
   }
   return Axis(kind, std::move(points));
 }

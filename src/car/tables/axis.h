@@ -1,7 +1,8 @@
 /// The axes of a table: what stands along it, and where its breakpoints are.
 ///
-/// Axes are the user's: 1 to 64 breakpoints, any spacing, engine speed against absolute manifold pressure, against
-/// vacuum, or against throttle opening. Decision: docs/decisions/0004-axes-and-edge-rule.md.
+/// Axes are the user's: 1 to 64 breakpoints, any spacing, engine speed against absolute manifold
+/// pressure, against vacuum, or against throttle opening. Decision:
+/// docs/decisions/0004-axes-and-edge-rule.md.
 #pragma once
 
 #include <span>
@@ -41,9 +42,9 @@ struct OperatingPoint {
 
 class Axis {
  public:
-  /// Errors: out_of_range if there are none or more than 64 points, or they do not increase, or one is not a number,
-  /// or one cannot be (a speed outside 0..20,000 rpm, a pressure outside 0..500 kPa, a vacuum outside -400..105 kPa,
-  /// a throttle outside 0..1).
+  /// Errors: out_of_range if there are none or more than 64 points, or they do not increase, or one
+  /// is not a number, or one cannot be (a speed outside 0..20,000 rpm, a pressure outside 0..500
+  /// kPa, a vacuum outside -400..105 kPa, a throttle outside 0..1).
   static Result<Axis> make(AxisKind kind, std::vector<double> points_si);
   /// `count` evenly spaced points; a broken contract if make() would refuse them.
   static Axis even(AxisKind kind, double first_si, double last_si, std::size_t count);

@@ -1,11 +1,11 @@
 #include "car/tables/calibration.h"
 
-#include "car/tables/evidence.h"
-
 #include <fmt/format.h>
 
 #include <array>
 #include <cmath>
+
+#include "car/tables/evidence.h"
 
 namespace fuelwright::car {
 namespace {
@@ -67,12 +67,12 @@ Status validate(const Calibration& calibration) {
       for (std::size_t ix = 0; ix < surface.grid.x.size(); ++ix) {
         const double v = surface.node(ix, iy);
         if (std::isfinite(v) && v >= limits.lowest && v <= limits.highest) continue;
-        return Error{ErrorCode::out_of_range,
-                     fmt::format("table {} at {}, {}", name_of(what),
-                                 surface.grid.x.format_point(ix, UnitSystem::metric),
-                                 surface.grid.y.format_point(iy, UnitSystem::metric)),
-                     fmt::format("value {:.4g} is outside {} to {}", v, limits.lowest,
-                                 limits.highest)};
+        return Error{
+            ErrorCode::out_of_range,
+            fmt::format("table {} at {}, {}", name_of(what),
+                        surface.grid.x.format_point(ix, UnitSystem::metric),
+                        surface.grid.y.format_point(iy, UnitSystem::metric)),
+            fmt::format("value {:.4g} is outside {} to {}", v, limits.lowest, limits.highest)};
       }
     }
   }

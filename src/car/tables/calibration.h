@@ -1,4 +1,5 @@
-/// A calibration: the set of tables for the engine computer. A revision: one immutable calibration in a job.
+/// A calibration: the set of tables for the engine computer. A revision: one immutable calibration
+/// in a job.
 #pragma once
 
 #include <map>

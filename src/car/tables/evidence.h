@@ -31,10 +31,10 @@ struct Evidence {
 
 /// The next revision the evidence supports, not yet accepted.
 struct Proposal {
-  int parent = 0;            ///< the revision it would replace
-  Calibration calibration;   ///< complete, with the proposed table in it
-  Evidence evidence;         ///< of the table that changes
-  std::string reason;        ///< what changed and why, in words
+  int parent = 0;           ///< the revision it would replace
+  Calibration calibration;  ///< complete, with the proposed table in it
+  Evidence evidence;        ///< of the table that changes
+  std::string reason;       ///< what changed and why, in words
 };
 
 }  // namespace fuelwright::car

@@ -6,7 +6,8 @@
 /// s, t: how far x, y lie between the two neighbouring breakpoints, 0..1.
 /// Edge rule: outside an axis the nearest edge value holds; nothing is extrapolated.
 /// Layout: values[y][x], row-major: index = iy * x.size() + ix.
-/// Source: bilinear interpolation as engine computers do it (common practice, no source); docs/theory/tables.md.
+/// Source: bilinear interpolation as engine computers do it (common practice, no source);
+/// docs/theory/tables.md.
 #pragma once
 
 #include <array>
@@ -48,8 +49,9 @@ struct Surface {
   friend bool operator==(const Surface&, const Surface&) = default;
 };
 
-/// The same surface on other axes (of the same kinds). Values between nodes follow (tables.1), so corners of the old
-/// surface that fall between the new nodes are lost: `largest_loss` says how much, at the old nodes.
+/// The same surface on other axes (of the same kinds). Values between nodes follow (tables.1), so
+/// corners of the old surface that fall between the new nodes are lost: `largest_loss` says how
+/// much, at the old nodes.
 struct Resampled {
   Surface surface;
   double largest_loss = 0;  ///< max |new(old node) - old value|, unit of the values

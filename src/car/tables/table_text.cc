@@ -10,13 +10,15 @@
 namespace fuelwright::car {
 namespace {
 
-// ---- numbers -------------------------------------------------------------------------------------------------------
+// ---- numbers
+// -------------------------------------------------------------------------------------------------------
 
-// The shortest decimal text of v times 10^shift; shifting digits keeps the double exact where multiplying would not.
+// The shortest decimal text of v times 10^shift; shifting digits keeps the double exact where
+// multiplying would not.
 std::string shifted(double v, int shift) {
   std::array<char, 64> buffer{};
-  const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(), v,
-                                 std::chars_format::scientific);
+  const auto end =
+      std::to_chars(buffer.data(), buffer.data() + buffer.size(), v, std::chars_format::scientific);
   const std::string_view text(buffer.data(), static_cast<std::size_t>(end.ptr - buffer.data()));
   const auto e = text.find('e');
   std::string digits(text.substr(0, e));
@@ -53,7 +55,8 @@ std::string axis_text(double si, const UnitInfo& unit) {
   return fmt::format("{}", (si - unit.offset) / unit.factor);
 }
 
-// ---- reading -------------------------------------------------------------------------------------------------------
+// ---- reading
+// -------------------------------------------------------------------------------------------------------
 
 std::string_view trim(std::string_view s) {
   const auto blank = [](char c) { return c == ' ' || c == '\r' || c == '\t'; };
@@ -105,7 +108,8 @@ Result<double> number_at(const Cells& cells, std::size_t r, std::size_t c, int d
   std::string text = cells.rows[r][c];
   const std::string where = fmt::format("row {}, column {}", r + 1, c + 1);
   for (std::size_t at; (at = text.find("\xC2\xA0")) != std::string::npos;) text.erase(at, 2);
-  if (!text.empty() && text.back() == '%') text = std::string(trim(text.substr(0, text.size() - 1)));
+  if (!text.empty() && text.back() == '%')
+    text = std::string(trim(text.substr(0, text.size() - 1)));
   if (const auto comma = text.find(','); comma != std::string::npos) {
     if (text.find('.') != std::string::npos) {
       return Error{ErrorCode::needs_answer, where,
@@ -221,7 +225,8 @@ Result<Grid> read_axes(const Cells& cells, const TextReading& reading) {
   return Grid{std::move(x_axis), std::move(y_axis)};
 }
 
-// VE and corrections come in % or as a fraction: their ranges are a factor 100 apart, so the middle value tells.
+// VE and corrections come in % or as a fraction: their ranges are a factor 100 apart, so the middle
+// value tells.
 int value_shift(TableWhat what, std::vector<double> values) {
   if (percent_shift(what) == 0) return 0;
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -275,8 +280,8 @@ Result<ReadTable> read_table(std::string_view text, const TextReading& reading) 
   FW_CHECK(check_rectangular(cells));
   const std::size_t rows = cells.rows.size();
   const std::size_t columns = cells.rows[0].size();
-  const bool bare = reading.axes && rows == reading.axes->y.size() &&
-                    columns == reading.axes->x.size();
+  const bool bare =
+      reading.axes && rows == reading.axes->y.size() && columns == reading.axes->x.size();
   if (!bare && (rows < 2 || columns < 2)) {
     return Error{ErrorCode::bad_input, "table",
                  fmt::format("{} rows by {} columns came; expected axes and at least one value",

@@ -1,11 +1,13 @@
-/// Tables as text that every spreadsheet pastes: first row = corner and x axis, first column = y axis.
+/// Tables as text that every spreadsheet pastes: first row = corner and x axis, first column = y
+/// axis.
 ///
 ///   kPa \ rpm   800    1200   1600
 ///   30          55.0   58.5   61.0
 ///   60          68.0   72.5   75.0
 ///
-/// Written with tabs (the clipboard), or commas (a file). VE and corrections stand in %, lambda as it is. Numbers are
-/// written with as many digits as they have, so that what was written reads back to the same double.
+/// Written with tabs (the clipboard), or commas (a file). VE and corrections stand in %, lambda as
+/// it is. Numbers are written with as many digits as they have, so that what was written reads back
+/// to the same double.
 #pragma once
 
 #include <optional>
@@ -18,16 +20,17 @@ namespace fuelwright::car {
 
 enum class TextForm { tsv, csv };
 
-/// Metric or US shop units on the axes (kPa stays kPa in both: the trade reads MAP in kPa; vacuum is inHg in US).
+/// Metric or US shop units on the axes (kPa stays kPa in both: the trade reads MAP in kPa; vacuum
+/// is inHg in US).
 std::string write_table(const Surface& surface, TableWhat what, TextForm form, UnitSystem system);
 
 /// What the reader must be told when the text does not say it.
 struct TextReading {
   TableWhat what = TableWhat::ve;
-  std::optional<AxisKind> load;        ///< what stands along y, if the corner cell does not say
-  std::optional<std::string> x_unit;   ///< default rpm
-  std::optional<std::string> y_unit;   ///< "kPa", "inHg", "%"
-  std::optional<Grid> axes;            ///< axes to use when the text has none, or to match units against
+  std::optional<AxisKind> load;       ///< what stands along y, if the corner cell does not say
+  std::optional<std::string> x_unit;  ///< default rpm
+  std::optional<std::string> y_unit;  ///< "kPa", "inHg", "%"
+  std::optional<Grid> axes;  ///< axes to use when the text has none, or to match units against
 };
 
 struct ReadTable {
@@ -36,10 +39,11 @@ struct ReadTable {
   std::string note;  ///< how it was understood: "values read as %, MAP in kPa absolute"
 };
 
-/// Reads a pasted table. Separator: tab, else semicolon, else comma (then the decimal mark is the point); with tab or
-/// semicolon a decimal comma is read. A block without axes is taken if its size equals reading.axes.
-/// Errors: bad_input with row and column ("row 3, column 5: \"abc\" is not a number"); needs_answer if the load axis'
-/// meaning or unit is not said; out_of_range for values or axes that cannot be.
+/// Reads a pasted table. Separator: tab, else semicolon, else comma (then the decimal mark is the
+/// point); with tab or semicolon a decimal comma is read. A block without axes is taken if its size
+/// equals reading.axes. Errors: bad_input with row and column ("row 3, column 5: \"abc\" is not a
+/// number"); needs_answer if the load axis' meaning or unit is not said; out_of_range for values or
+/// axes that cannot be.
 Result<ReadTable> read_table(std::string_view text, const TextReading& reading);
 
 }  // namespace fuelwright::car
