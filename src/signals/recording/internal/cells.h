@@ -1,0 +1,42 @@
+/// Cells: cutting one line of delimited text into its cells, and a cell into a number.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace fuelwright::signals {
+
+/// The next line, without its end; `rest` moves on. `ended` is false when the bytes stop before a
+/// line end.
+struct Line {
+  std::string_view text;
+  bool ended = true;
+};
+Line next_line(std::string_view& rest, char line_end);
+
+/// Without blanks and tabs at both ends.
+std::string_view trimmed(std::string_view s);
+
+/// Cuts a line. A quoted cell keeps its quotes in the view (unquoted() removes them). False if a
+/// quote stays open.
+bool cut_cells(std::string_view line, char separator, std::vector<std::string_view>& cells);
+/// Without surrounding quotes, doubled quotes made single, trimmed.
+std::string unquoted(std::string_view cell);
+
+enum class CellKind { number, gap, other };
+struct Cell {
+  CellKind kind = CellKind::gap;
+  double value = 0;
+  bool point = false;  ///< a decimal point was in it
+  bool comma = false;  ///< a decimal comma was in it
+};
+/// allow_comma: the separator is not a comma, so one in a number is a decimal comma.
+Cell read_cell(std::string_view raw, bool allow_comma);
+
+/// UTF-8 as it is; anything else is taken as Latin-1 (a degree sign is one byte there).
+std::string to_utf8(std::string_view s);
+
+}  // namespace fuelwright::signals
