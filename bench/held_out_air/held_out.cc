@@ -166,7 +166,7 @@ std::vector<Prediction> ours(const Drives& drives, const std::vector<Row>& train
       kDriveToDrive_sd * std::sqrt(1.0 + 1.0 / static_cast<double>(part.segments.size()));
   std::vector<Prediction> out;
   for (const Cell& c : cells) {
-    const auto here = estimate.at(at(c.rpm, c.map_kpa));
+    const auto here = estimate.at(at(c.rpm, c.map_kpa), c.warmth);
     out.push_back({std::log(kFlatVe) + here.ln, std::hypot(here.sd, between)});
   }
   return out;
@@ -225,7 +225,8 @@ Result<Drives> load() {
       if (!(clt[i] > celsius(80).from_zero.si) || !(n[i] > 650) || !(air[i] > 0) || !(p[i] > 0))
         continue;
       const double ve = air[i] * 120 * 287.05 * iat[i] / (p[i] * 1.229e-3 * n[i]);
-      d.rows.push_back({n[i], p[i] / 1e3, std::log(ve), std::atoi(segment.label.c_str()), i});
+      d.rows.push_back({n[i], p[i] / 1e3, std::log(ve), std::log(iat[i] / 293.15),
+                        std::atoi(segment.label.c_str()), i});
     }
   }
   return d;
@@ -239,18 +240,20 @@ std::vector<Cell> cells_of(const Drives& drives, int segment) {
   std::vector<Cell> out;
   for (const auto& [id, rows] : by_cell) {
     if (static_cast<int>(rows.size()) < kFewestRows) continue;
-    std::vector<double> y, n, p, off;
+    std::vector<double> y, n, p, warmth, off;
     for (const Row* r : rows) {
       y.push_back(r->ln_ve);
       n.push_back(r->rpm);
       p.push_back(r->map_kpa);
+      warmth.push_back(r->warmth);
     }
     const double middle = median(y);
     for (const double v : y) off.push_back(std::abs(v - middle));
     // A median of n rows with robust spread 1.4826 MAD has a standard error of 1.2533 times that
     // over sqrt n.
     const double se = 1.2533 * 1.4826 * median(off) / std::sqrt(static_cast<double>(y.size()));
-    out.push_back({id, median(n), median(p), middle, se, static_cast<int>(y.size())});
+    out.push_back(
+        {id, median(n), median(p), median(warmth), middle, se, static_cast<int>(y.size())});
   }
   return out;
 }

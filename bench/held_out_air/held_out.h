@@ -24,6 +24,7 @@ struct Row {
   double rpm;
   double map_kpa;
   double ln_ve;
+  double warmth;  ///< ln(intake air temperature / 293.15 K)
   int segment;
   std::size_t index;  ///< in the recording
 };
@@ -32,6 +33,7 @@ struct Cell {
   int id;
   double rpm;  ///< median position of its rows
   double map_kpa;
+  double warmth;     ///< median
   double ln_ve;      ///< median
   double median_sd;  ///< sampling error of that median
   int rows;

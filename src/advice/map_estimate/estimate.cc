@@ -19,18 +19,19 @@ constexpr double kMeasured_sd = 0.022;
 constexpr double kInferred_sd = 0.036;
 constexpr double kLowLoad = 0.32;  // 32 kPa: overrun, where readings are worst
 
-// Where each unknown stands in the state: nodes, then instrument levels, then the drift of each
-// stretch.
+// Where each unknown stands in the state.
 struct Layout {
   int nodes = 0;
   int instruments = 1;
   int stretches = 0;
-  int states() const { return nodes + instruments - 1 + stretches; }
+  bool charge = false;  // is there a charge-temperature exponent?
+  int states() const { return nodes + instruments - 1 + stretches + (charge ? 1 : 0); }
+  int charge_state() const { return states() - 1; }
   int instrument(int k) const { return nodes + k - 1; }
   int stretch(int k) const { return nodes + instruments - 1 + k; }
 };
 
-using Row = std::array<Entry, 6>;
+using Row = std::array<Entry, 7>;
 
 std::span<const Entry> row_of(const Sample& s, const car::Grid& grid, const Layout& layout,
                               Row& row) {
@@ -41,6 +42,7 @@ std::span<const Entry> row_of(const Sample& s, const car::Grid& grid, const Layo
   }
   if (s.instrument > 0) row[n++] = {layout.instrument(s.instrument), 1.0};
   if (layout.stretches > 1) row[n++] = {layout.stretch(s.stretch), 1.0};
+  if (layout.charge && s.warmth != 0) row[n++] = {layout.charge_state(), s.warmth};
   return {row.data(), n};
 }
 
@@ -67,6 +69,7 @@ Totals count(const car::Grid& grid, const SampleSource& source) {
     t.seconds += s.seconds;
     t.layout.instruments = std::max(t.layout.instruments, s.instrument + 1);
     t.layout.stretches = std::max(t.layout.stretches, s.stretch + 1);
+    t.layout.charge = t.layout.charge || s.warmth != 0;
     const car::NodeShares shares = grid.shares(s.at);
     for (int k = 0; k < shares.count; ++k) t.usage[shares.node[k]] += shares.share[k] * s.seconds;
   });
@@ -85,6 +88,10 @@ Eigen::MatrixXd prior_of_all_states(const Eigen::MatrixXd& nodes, const Layout& 
   }
   for (int k = 0; k < layout.stretches; ++k) {
     K(layout.stretch(k), layout.stretch(k)) = options.drift_sd * options.drift_sd;
+  }
+  if (layout.charge) {
+    K(layout.charge_state(), layout.charge_state()) =
+        options.charge_exponent_sd * options.charge_exponent_sd;
   }
   return K;
 }
@@ -197,13 +204,14 @@ const char* name_of(Verdict verdict) {
   broken_contract("a verdict", __FILE__, __LINE__);
 }
 
-MapEstimate::At MapEstimate::at(const car::OperatingPoint& point) const {
+MapEstimate::At MapEstimate::at(const car::OperatingPoint& point, double warmth) const {
   const car::NodeShares s = evidence.grid.shares(point);
-  At out{0, 0};
-  double variance = 0;
+  At out{warmth * charge_exponent, 0};
+  double variance = warmth * warmth * charge_exponent_sd * charge_exponent_sd;
   double floor = 0;
   for (int a = 0; a < s.count; ++a) {
     out.ln += s.share[a] * mean[s.node[a]];
+    variance += 2 * warmth * s.share[a] * charge_covariance[s.node[a]];
     const double own = covariance(s.node[a], s.node[a]);
     const double all = evidence.sd_log[static_cast<std::size_t>(s.node[a])];
     floor += s.share[a] * std::max(0.0, all * all - own);
@@ -227,6 +235,7 @@ MapEstimate estimate(const car::Surface& table, car::TableWhat what, const Sampl
   Fit fit;
   fit.mu = Eigen::VectorXd::Zero(layout.states());
   fit.mu.head(layout.nodes) = mean(options.prior, table.grid);
+  if (layout.charge) fit.mu[layout.charge_state()] = options.charge_exponent;
   fit.x = Eigen::VectorXd::Zero(layout.states());
   for (int i = 0; i < options.passes; ++i) {
     pass(table.grid, samples, options, layout, fit);
@@ -238,6 +247,13 @@ MapEstimate estimate(const car::Surface& table, car::TableWhat what, const Sampl
   MapEstimate out{.evidence = {what, table.grid, {}, {}, {}, {}}};
   out.mean = (fit.mu + all.mean).head(layout.nodes);
   out.covariance = all.covariance.topLeftCorner(layout.nodes, layout.nodes);
+  out.charge_covariance = Eigen::VectorXd::Zero(layout.nodes);
+  if (layout.charge) {
+    const int k = layout.charge_state();
+    out.charge_exponent = fit.mu[k] + all.mean[k];
+    out.charge_exponent_sd = std::sqrt(all.covariance(k, k));
+    out.charge_covariance = all.covariance.col(k).head(layout.nodes);
+  }
   out.prior_sd = K_nodes.diagonal().cwiseSqrt();
   out.usage = totals.usage;
   out.samples = totals.samples;

@@ -30,6 +30,9 @@ struct Sample {
   double y = 0;        ///< ln(true / table) as this sample says it [-]
   double sd = 0.02;    ///< its noise, one standard deviation [-]
   double seconds = 1;  ///< time it stands for; a row without time counts as one second
+  /// ln(intake air temperature / 293.15 K) where VE itself was observed; 0 where the unit's own
+  /// temperature correction is already in y, or nothing is known.
+  double warmth = 0;
   int instrument =
       0;  ///< samples of one instrument share its level error; 0 is the reference and has none
   int stretch = 0;  ///< samples of one stretch of driving share a small drift
@@ -47,6 +50,10 @@ struct EstimateOptions {
   int passes = 7;               ///< at least 2
   double longest_memory_s = 5;  ///< autocorrelation is followed no further than this
   double drift_sd = 0.006;      ///< of one stretch [-]
+  /// Warm air takes up less heat on its way in, so VE referred to intake temperature rises with the
+  /// root of it: exponent 0.5 (Heywood 1988, section 6.2, from memory), here with its spread.
+  double charge_exponent = 0.5;
+  double charge_exponent_sd = 0.15;
   std::vector<double>
       instrument_level_sd;  ///< of instruments 1, 2, ...; the reference (0) has none
   /// What the model cannot know, added at every node: 0.5 %, 1 % below 32 kPa.
@@ -79,6 +86,9 @@ struct MapEstimate {
   Eigen::MatrixXd covariance;  ///< of delta, without the discrepancy, [node][node]
   Eigen::VectorXd prior_sd;    ///< of delta before driving
   Eigen::VectorXd usage;       ///< share of the driven time at each node, sums to 1
+  double charge_exponent = 0;  ///< VE goes with (intake temperature / 293.15 K)^this; 0: not used
+  double charge_exponent_sd = 0;
+  Eigen::VectorXd charge_covariance;  ///< of the exponent with delta, per node
   WholeTableShift shift;
   std::vector<double> instrument_level;  ///< ln, per instrument; [0] = 0
   std::vector<double> instrument_level_sd;
@@ -87,12 +97,13 @@ struct MapEstimate {
   long samples = 0;
   double seconds = 0;  ///< time of all samples
 
-  /// ln(true/table) at a place and its standard deviation, discrepancy included.
+  /// ln(true/table) at a place and its standard deviation, discrepancy included. The nodes hold for
+  /// intake air of 20 degC; warmth = ln(T / 293.15 K) asks for another temperature.
   struct At {
     double ln;
     double sd;
   };
-  At at(const car::OperatingPoint& point) const;
+  At at(const car::OperatingPoint& point, double warmth = 0) const;
 };
 
 /// table: the table in force. Its values must be positive.

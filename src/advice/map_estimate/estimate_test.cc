@@ -90,6 +90,22 @@ TEST(MapEstimate, NodesFarFromAnyDrivingStayGuesses) {
   EXPECT_GT(e.evidence.sd_log[g.index(8, 8)], 2 * e.evidence.sd_log[g.index(2, 4)]);
 }
 
+TEST(MapEstimate, AColdMorningIsNotTakenForAnotherEngine) {
+  // Two days, 273 K and 303 K; VE goes with the root of intake temperature; the table is for 293.15
+  // K.
+  const car::Surface table = car::Surface::flat(grid(), 0.80);
+  Drive d = drive([](const car::OperatingPoint&) { return 0.02; }, 1200, 21);
+  for (std::size_t i = 0; i < d.samples.size(); ++i) {
+    d.samples[i].warmth = std::log((i < 600 ? 273.0 : 303.0) / 293.15);
+    d.samples[i].y += 0.5 * d.samples[i].warmth;
+  }
+  const MapEstimate e = estimate(table, car::TableWhat::ve, d.source(), {});
+  EXPECT_NEAR(e.charge_exponent, 0.5, 0.05);
+  EXPECT_NEAR(e.shift.ln, 0.02, 0.005);
+  const double warm = std::log(303.0 / 293.15);
+  EXPECT_NEAR(e.at(at(2500, 55), warm).ln - e.at(at(2500, 55)).ln, e.charge_exponent * warm, 1e-12);
+}
+
 TEST(MapEstimate, AFewWildReadingsDoNotMoveTheTable) {
   const car::Surface table = car::Surface::flat(grid(), 0.80);
   Drive d = drive([](const car::OperatingPoint&) { return 0.05; }, 900, 3);

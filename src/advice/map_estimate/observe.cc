@@ -289,6 +289,7 @@ void Observer::walk(const std::function<void(std::size_t, const Sample&)>& f,
         continue;
       }
       s.sd = noise_at(i, s.at);
+      s.warmth = is_relative(way_) ? 0.0 : warmth_at(i);
       s.seconds = seconds;
       s.run = run;
       if (timed && !std::isnan(recording_->time_s[i])) {

@@ -107,6 +107,7 @@ class Observer {
   std::optional<double> ve_from_fuel(std::size_t row, const car::OperatingPoint& at) const;
   double ve_of_air(double air_kg_s, std::size_t row, const car::OperatingPoint& at) const;
   car::OperatingPoint point_at(std::size_t row) const;
+  double warmth_at(std::size_t row) const;
   double noise_at(std::size_t row, const car::OperatingPoint& at) const;
   double seconds_of_row() const;
 

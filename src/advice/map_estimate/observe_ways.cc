@@ -163,6 +163,11 @@ std::optional<double> Observer::y_at(std::size_t row, const car::OperatingPoint&
   broken_contract("a way of the list", __FILE__, __LINE__);
 }
 
+double Observer::warmth_at(std::size_t row) const {
+  constexpr double kReference_k = 293.15;  // the table holds for intake air of 20 degC
+  return std::log(held(*recording_, c_.intake_air, row) / kReference_k);
+}
+
 double Observer::noise_at(std::size_t row, const car::OperatingPoint& at) const {
   const bool fast = recording_->row_step && recording_->pace != Pace::unordered &&
                     recording_->row_step->si <= kFastStep_s;

@@ -48,11 +48,24 @@ TEST(Prior, EveryPriorOnEveryAxisIsAProperBelief) {
 
 TEST(Prior, ResidualGasCostsMoreChargeTheLowerThePressure) {
   const Prior prior = unknown_engine_prior();
-  const auto& droop = prior.shapes.back().shape;
+  const auto& droop = prior.shapes[6].shape;
+  ASSERT_EQ(prior.shapes[6].name, "residual gas at low pressure");
   EXPECT_LT(droop(7.6, 0.30), droop(7.6, 0.50));
   EXPECT_LT(droop(7.6, 0.50), droop(7.6, 1.00));
   // By hand: from 30 to 60 kPa (1/0.3 - 1/0.6) / (1.4 * 9) = 1.6667 / 12.6 = 0.1323
   EXPECT_NEAR(droop(7.6, 0.60) - droop(7.6, 0.30), 0.1323, 1e-4);
+}
+
+TEST(Prior, OverlapCostsAnUnknownEngineMostAtIdle) {
+  // By hand, at x = 0.4 and 900 rpm (15 rev/s): 1.266/15 * 0.4^-0.87 * sqrt 0.6 = 0.0844 * 2.2191 *
+  // 0.7746 = 0.1451; twice ln(1 - 0.1451) = -0.3135. At full pressure nothing is drawn back.
+  const car::Grid g{*car::Axis::make(car::AxisKind::engine_speed, {900, 3600}),
+                    *car::Axis::make(car::AxisKind::map_absolute, {40e3, 100e3})};
+  const Eigen::VectorXd mu = mean(unknown_engine_prior(), g);
+  EXPECT_NEAR(mu[0], -0.3135, 5e-4);
+  EXPECT_GT(mu[1], 0.25 * mu[0]);
+  EXPECT_NEAR(mu[2], 0, 1e-12);
+  EXPECT_EQ(mean(table_as_found_prior(), g).norm(), 0);
 }
 
 TEST(Prior, AVacuumAxisAndAPressureAxisMeasureTheSameLoad) {

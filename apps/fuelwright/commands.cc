@@ -1,0 +1,179 @@
+#include "fuelwright/commands.h"
+
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <iostream>
+
+#include "car/build/questions.h"
+#include "fuelwright/session.h"
+#include "service/api/json.h"
+#include "service/report/text.h"
+#include "service/service.h"
+#include "signals/recording/recording.h"
+
+namespace fuelwright::apps {
+namespace {
+
+int fail(const Common& common, const Error& error) {
+  end_progress();
+  if (common.json) {
+    fmt::print("{}", service::json(error));
+  } else {
+    fmt::print(stderr, "fuelwright: {}\n", error.line());
+  }
+  return exit_code(error.code);
+}
+
+template <class Reply>
+int answer(const Common& common, const Result<Reply>& reply) {
+  end_progress();
+  if (!reply) return fail(common, reply.error());
+  fmt::print("{}", common.json ? service::json(*reply) : service::text(*reply));
+  return 0;
+}
+
+Result<std::optional<UnitSystem>> units_of(const Common& common) {
+  if (!common.units) return std::optional<UnitSystem>{};
+  if (*common.units == "us") return std::optional{UnitSystem::us};
+  if (*common.units == "metric") return std::optional{UnitSystem::metric};
+  return Error{ErrorCode::usage, "--units",
+               fmt::format("\"{}\" came; expected us or metric", *common.units)};
+}
+
+std::string name_of_path(const std::string& path) {
+  const auto slash = path.rfind('/');
+  return slash == std::string::npos ? path : path.substr(slash + 1);
+}
+
+// Asks the five questions on the terminal (or reads the answers line by line from a pipe).
+Result<std::string> ask_five() {
+  std::vector<std::string> answers;
+  for (const car::Question& q : car::five_questions()) {
+    while (true) {
+      fmt::print(stderr, "{}  (for instance {})\n> ", q.text, q.example);
+      std::string line;
+      if (!std::getline(std::cin, line)) {
+        return Error{ErrorCode::needs_answer, q.id,
+                     fmt::format("no answer came; {} ({})", q.text, q.example)};
+      }
+      const auto checked = q.check(line);
+      if (checked) {
+        fmt::print(stderr, "  {}\n", checked->understood);
+        answers.push_back(line);
+        break;
+      }
+      fmt::print(stderr, "  {}\n", checked.error().message);
+      if (!on_a_terminal()) return Error{checked.error().code, q.id, checked.error().message};
+    }
+  }
+  return car::sheet_from_answers(answers);
+}
+
+Result<service::NewRequest> new_request(const NewOptions& o) {
+  service::NewRequest request;
+  request.job = o.job;
+  request.who = who();
+  FW_TRY(request.units, units_of(o.common));
+  if (o.sheet.empty()) {
+    FW_TRY(request.sheet_toml, ask_five());
+    request.sheet_name = "your five answers";
+  } else {
+    FW_TRY(request.sheet_toml, signals::read_file(o.sheet, std::size_t{1} << 20U));
+    request.sheet_name = name_of_path(o.sheet);
+  }
+  if (!o.table.empty()) {
+    service::TableIn table;
+    FW_TRY(table.text, signals::read_file(o.table, std::size_t{1} << 20U));
+    table.name = name_of_path(o.table);
+    if (!o.load.empty()) {
+      FW_TRY(table.reading.load, car::axis_kind_named(o.load));
+    }
+    if (!o.load_unit.empty()) table.reading.y_unit = o.load_unit;
+    request.ve_as_found = std::move(table);
+  }
+  return request;
+}
+
+Result<signals::Answers> answers_of(const AddOptions& o) {
+  signals::Answers answers;
+  for (const std::string& channel : o.channels) {
+    FW_CHECK(signals::add_channel_answer(answers, channel));
+  }
+  answers.afr_constant = o.afr_constant;
+  answers.unordered = o.unordered;
+  if (!o.rate.empty()) {
+    FW_TRY(answers.row_step, signals::parse_row_step(o.rate));
+  }
+  return answers;
+}
+
+}  // namespace
+
+int run_new(const NewOptions& o) {
+  const auto request = new_request(o);
+  if (!request) return fail(o.common, request.error());
+  return answer(o.common, service::new_job(*request));
+}
+
+int run_add(const AddOptions& o) {
+  const auto answers = answers_of(o);
+  if (!answers) return fail(o.common, answers.error());
+  for (const std::string& path : o.recordings) {
+    progress("reading " + path);
+    auto bytes = signals::read_file(path);
+    if (!bytes) return fail(o.common, bytes.error());
+    const int code =
+        answer(o.common, service::add_recording({o.job, name_of_path(path), std::move(*bytes),
+                                                 *answers, o.revision, who()}));
+    if (code != 0) return code;
+  }
+  return 0;
+}
+
+int run_estimate(const EstimateOptions& o) {
+  service::EstimateRequest request{o.job, std::nullopt, o.open_loop, who()};
+  if (!o.from.empty()) {
+    const auto way = advice::way_named(o.from);
+    if (!way) return fail(o.common, way.error());
+    request.way = *way;
+  }
+  progress("estimating");
+  return answer(o.common, service::estimate(request));
+}
+
+int run_accept(const AcceptOptions& o) {
+  return answer(o.common, service::accept({o.job, o.why, who()}));
+}
+
+int run_export(const ExportOptions& o) {
+  service::ExportRequest request;
+  request.job = o.job;
+  request.revision = o.revision;
+  const auto form = service::export_form_named(o.common.json ? "json" : o.form);
+  if (!form) return fail(o.common, form.error());
+  request.form = *form;
+  if (!o.table.empty()) {
+    const auto what = car::table_named(o.table);
+    if (!what) return fail(o.common, what.error());
+    request.what = *what;
+  }
+  const auto text = service::export_tables(request);
+  if (!text) return fail(o.common, text.error());
+  if (o.out.empty()) {
+    fmt::print("{}", *text);
+    return 0;
+  }
+  if (const auto written = write_file(o.out, *text); !written)
+    return fail(o.common, written.error());
+  fmt::print("Written: {}\n", o.out);
+  return 0;
+}
+
+int run_show(const ShowOptions& o) {
+  const auto what = service::show_named(o.what);
+  if (!what) return fail(o.common, what.error());
+  return answer(o.common, service::show({o.job, *what}));
+}
+
+}  // namespace fuelwright::apps

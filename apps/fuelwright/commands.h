@@ -1,0 +1,77 @@
+/// The commands: each takes what the command line said, asks service.h, prints the answer, returns
+/// the exit code.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace fuelwright::apps {
+
+struct Common {
+  bool json = false;
+  std::optional<std::string> units;  ///< "us" or "metric"
+};
+
+struct NewOptions {
+  Common common;
+  std::string sheet;  ///< a path; empty: five questions
+  std::string job;
+  std::string table;  ///< a path to a pasted VE table; empty: none
+  std::string load;   ///< what its left side means
+  std::string load_unit;
+};
+int run_new(const NewOptions& o);
+
+struct AddOptions {
+  Common common;
+  std::string job;
+  std::vector<std::string> recordings;
+  std::vector<std::string> channels;  ///< "HEADER=QUANTITY:UNIT"
+  std::optional<double> afr_constant;
+  std::string rate;
+  bool unordered = false;
+  std::optional<int> revision;
+};
+int run_add(const AddOptions& o);
+
+struct EstimateOptions {
+  Common common;
+  std::string job;
+  std::string from;
+  bool open_loop = false;
+};
+int run_estimate(const EstimateOptions& o);
+
+struct AcceptOptions {
+  Common common;
+  std::string job;
+  std::string why;
+};
+int run_accept(const AcceptOptions& o);
+
+struct ExportOptions {
+  Common common;
+  std::string job;
+  std::string form = "tsv";
+  std::string table;
+  std::optional<int> revision;
+  std::string out;
+};
+int run_export(const ExportOptions& o);
+
+struct ShowOptions {
+  Common common;
+  std::string job;
+  std::string what = "summary";
+};
+int run_show(const ShowOptions& o);
+
+struct DemoOptions {
+  Common common;
+  std::string folder = "demo";
+  unsigned seed = 1;
+};
+int run_demo(const DemoOptions& o);
+
+}  // namespace fuelwright::apps

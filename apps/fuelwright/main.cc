@@ -1,0 +1,125 @@
+// fuelwright: one program, one subcommand per question. docs/exit_codes.md lists what it returns.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <exception>
+
+#include "base/contract.h"
+#include "fuelwright/commands.h"
+
+namespace {
+
+using namespace fuelwright::apps;
+
+constexpr int kUsage = 2;
+constexpr int kBug = 70;
+
+void add_common(CLI::App* command, Common& common) {
+  command->add_flag("--json", common.json, "the same answer as JSON");
+}
+
+void add_units(CLI::App* command, Common& common) {
+  command->add_option("--units", common.units, "us or metric; kept in the job");
+}
+
+struct Options {
+  NewOptions fresh;
+  AddOptions add;
+  EstimateOptions estimate;
+  AcceptOptions accept;
+  ExportOptions tables;
+  ShowOptions show;
+  DemoOptions demo;
+};
+
+void define(CLI::App& app, Options& o, int& code) {
+  auto* fresh = app.add_subcommand(
+      "new", "start a job from a build sheet, or from five answers asked one by one");
+  fresh->add_option("SHEET", o.fresh.sheet,
+                    "build sheet (TOML); without it five questions are asked");
+  fresh->add_option("-o,--out", o.fresh.job, "the job file to make (NAME.fw)")->required();
+  fresh->add_option("--table", o.fresh.table, "the VE table as found in the unit, pasted as text");
+  fresh->add_option("--load-axis", o.fresh.load,
+                    "what its left side means: map_absolute, vacuum, throttle");
+  fresh->add_option("--load-unit", o.fresh.load_unit, "unit of its left side: kPa, inHg, %");
+  add_common(fresh, o.fresh.common);
+  add_units(fresh, o.fresh.common);
+  fresh->callback([&] { code = run_new(o.fresh); });
+
+  auto* add = app.add_subcommand("add", "take recordings in");
+  add->add_option("JOB", o.add.job)->required();
+  add->add_option("RECORDING", o.add.recordings)->required();
+  add->add_option("--channel", o.add.channels, "HEADER=QUANTITY:UNIT, what a column is");
+  add->add_option("--afr-constant", o.add.afr_constant,
+                  "the AFR that the gauge shows at lambda 1 (often 14.7)");
+  add->add_option("--rate", o.add.rate,
+                  "spacing of the rows where no column says: \"10 Hz\", \"0.1 s\"");
+  add->add_flag("--unordered", o.add.unordered, "neighbouring rows need not follow each other");
+  add->add_option("--revision", o.add.revision,
+                  "the revision that was in the unit; default: the one in force");
+  add_common(add, o.add.common);
+  add->callback([&] { code = run_add(o.add); });
+
+  auto* estimate = app.add_subcommand("estimate", "what the recordings prove; makes a proposal");
+  estimate->add_option("JOB", o.estimate.job)->required();
+  estimate->add_option("--from", o.estimate.from,
+                       "correction, pulse-width, trims or air; default: the best there is");
+  estimate->add_flag("--open-loop", o.estimate.open_loop,
+                     "the unit ran without closed-loop correction");
+  add_common(estimate, o.estimate.common);
+  estimate->callback([&] { code = run_estimate(o.estimate); });
+
+  auto* accept = app.add_subcommand("accept", "the proposal becomes a revision");
+  accept->add_option("JOB", o.accept.job)->required();
+  accept->add_option("--why", o.accept.why, "why, for the journal");
+  add_common(accept, o.accept.common);
+  accept->callback([&] { code = run_accept(o.accept); });
+
+  auto* tables = app.add_subcommand("export", "tables out: csv, tsv (clipboard), json");
+  tables->add_option("JOB", o.tables.job)->required();
+  tables->add_option("--form", o.tables.form, "csv, tsv or json")->capture_default_str();
+  tables->add_option("--table", o.tables.table, "ve, lambda_target or correction");
+  tables->add_option("--revision", o.tables.revision, "default: the one in force");
+  tables->add_option("-o,--out", o.tables.out, "a file; default: the terminal");
+  add_common(tables, o.tables.common);
+  tables->callback([&] { code = run_export(o.tables); });
+
+  auto* show = app.add_subcommand("show", "sheet, recordings, revisions, evidence, journal");
+  show->add_option("JOB", o.show.job)->required();
+  show->add_option("WHAT", o.show.what)->capture_default_str();
+  add_common(show, o.show.common);
+  show->callback([&] { code = run_show(o.show); });
+
+  auto* demo = app.add_subcommand("demo", "the job on the built-in example car");
+  demo->add_option("--folder", o.demo.folder, "where it is made")->capture_default_str();
+  demo->add_option("--seed", o.demo.seed, "of the invented car and its drive")
+      ->capture_default_str();
+  add_common(demo, o.demo.common);
+  demo->callback([&] { code = run_demo(o.demo); });
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  CLI::App app(
+      "Fuelwright: from a build sheet and recordings to a fuel table that says how sure it is.",
+      "fuelwright");
+  app.set_version_flag("--version", std::string("fuelwright ") + FUELWRIGHT_VERSION);
+  app.require_subcommand(1);
+  Options options;
+  int code = 0;
+  define(app, options, code);
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& e) {
+    const int shown = app.exit(e);
+    return shown == 0 ? 0 : kUsage;
+  } catch (const fuelwright::Bug& e) {
+    fmt::print(stderr, "fuelwright: this is our mistake, please report it: {}\n", e.what());
+    return kBug;
+  } catch (const std::exception& e) {
+    fmt::print(stderr, "fuelwright: {}\n", e.what());
+    return kBug;
+  }
+  return code;
+}

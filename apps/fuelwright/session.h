@@ -1,0 +1,23 @@
+/// What the program knows about the person and the terminal it runs in: the only place that reads
+/// clock and user.
+#pragma once
+
+#include <string>
+
+#include "base/result.h"
+#include "service/service.h"
+
+namespace fuelwright::apps {
+
+/// The logged-in name (or FUELWRIGHT_USER), and now in UTC.
+service::Who who();
+/// Progress is drawn on a terminal only; a pipe gets nothing.
+bool on_a_terminal();
+/// One line that the next one overwrites; nothing on a pipe.
+void progress(const std::string& text);
+void end_progress();
+/// Writes a file beside its name first and renames it, so that it is complete or not there. Errors:
+/// io.
+Status write_file(const std::string& path, const std::string& text);
+
+}  // namespace fuelwright::apps

@@ -1,0 +1,20 @@
+/// Replies as JSON: the same answer as report/text.h gives, for programs. Numbers in SI unless the
+/// name says otherwise.
+#pragma once
+
+#include <string>
+
+#include "service/service.h"
+
+namespace fuelwright::service {
+
+/// Indented JSON text with a final newline.
+std::string json(const NewReply& reply);
+std::string json(const AddReply& reply);
+std::string json(const EstimateReply& reply);
+std::string json(const AcceptReply& reply);
+std::string json(const ShowReply& reply);
+/// {"error": {"code": ..., "where": ..., "message": ...}}
+std::string json(const Error& error);
+
+}  // namespace fuelwright::service

@@ -1,0 +1,305 @@
+// From a job's recordings to evidence and a proposal.
+//
+// The posterior is always made afresh from the table that stood at the start (revision 0, or a flat
+// one) and all recordings, so that nothing is ever counted twice. A recording that speaks relative
+// to the table in the unit is referred to the start table through the revision it was driven with:
+//
+//   ln(true / start) = ln(true / driven) + ln(driven / start) (estimate.7)
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <deque>
+#include <nlohmann/json.hpp>
+
+#include "advice/map_estimate/proposal.h"
+#include "car/build/derived.h"
+#include "service/reading_json.h"
+#include "service/service.h"
+
+namespace fuelwright::service {
+namespace {
+
+using advice::Observer;
+using advice::Way;
+
+constexpr double kFlatVe =
+    0.80;  // a start without a table: level and shape are in the prior's spread
+constexpr double kAirMeterLevel_sd =
+    0.04;  // an air meter in an intake it was not made for (common practice, no source)
+
+struct Loaded {
+  RecordingRow row;
+  HowRead how;
+  signals::Recording recording;
+};
+
+struct Ground {
+  car::Sheet sheet;
+  UnitSystem units = UnitSystem::metric;
+  car::Calibration start;  // revision 0
+  car::Revision in_force;
+  std::map<int, car::Calibration> driven_with;
+  std::deque<Loaded> recordings;
+};
+
+Result<Ground> load(Job& job, const std::string& name) {
+  Ground g;
+  FW_TRY(const std::string toml, job.sheet_toml());
+  FW_TRY(g.sheet, car::read_sheet(toml, name + ": sheet"));
+  FW_TRY(g.units, job.units());
+  FW_TRY(const car::Revision first, job.revision(0));
+  g.start = first.calibration;
+  FW_TRY(g.in_force, job.revision_in_force());
+  FW_TRY(const auto rows, job.recordings());
+  for (const RecordingRow& row : rows) {
+    FW_TRY(HowRead how,
+           read_how(row.reading.mapping_json, fmt::format("{}: recording {}", name, row.id.value)));
+    FW_TRY(const std::string bytes, job.recording_bytes(row.id));
+    FW_TRY(signals::Recording recording, signals::read_recording(bytes, row.name, how.answers));
+    if (how.driven_with && !g.driven_with.contains(*how.driven_with)) {
+      FW_TRY(const car::Revision r, job.revision(*how.driven_with));
+      g.driven_with.emplace(*how.driven_with, r.calibration);
+    }
+    g.recordings.push_back({row, std::move(how), std::move(recording)});
+  }
+  return g;
+}
+
+// What is estimated, over which axes, from which start, with which prior.
+struct Task {
+  car::TableWhat what = car::TableWhat::ve;
+  car::Surface start;
+  advice::Prior prior;
+};
+
+bool any_absolute(const Ground& g, const EstimateRequest& request) {
+  if (request.way) return !advice::is_relative(*request.way);
+  const car::Surface probe = car::Surface::flat(car::table_grid(g.sheet), kFlatVe);
+  advice::ObserveOptions options;
+  options.open_loop = request.open_loop;
+  return std::any_of(g.recordings.begin(), g.recordings.end(), [&](const Loaded& l) {
+    const auto o = Observer::make(l.recording, g.sheet, probe, options);
+    return o && !advice::is_relative(o->way());
+  });
+}
+
+Task task_of(const Ground& g, const EstimateRequest& request) {
+  if (const car::Surface* ve = g.start.find(car::TableWhat::ve)) {
+    return {car::TableWhat::ve, *ve, advice::table_as_found_prior()};
+  }
+  const car::Grid grid = car::table_grid(g.sheet);
+  if (any_absolute(g, request)) {
+    return {car::TableWhat::ve, car::Surface::flat(grid, kFlatVe), advice::unknown_engine_prior()};
+  }
+  return {car::TableWhat::correction, car::Surface::flat(grid, 1.0),
+          advice::table_as_found_prior()};
+}
+
+// One recording ready to speak.
+struct Speaker {
+  Observer observer;
+  const car::Surface* driven =
+      nullptr;  // relative ways: the table in the unit, if it is not the start
+  int instrument = 0;
+  int first_run = 0;
+  int first_stretch = 0;
+};
+
+UsedRecording used(const Loaded& l) {
+  UsedRecording u;
+  u.id = l.row.id.value;
+  u.name = l.row.name;
+  u.timed = l.recording.row_step.has_value() && l.recording.pace != signals::Pace::unordered;
+  return u;
+}
+
+// Observers for all recordings; those that cannot speak are listed with the reason.
+Result<std::deque<Speaker>> speakers_of(const Ground& g, const Task& task,
+                                        const EstimateRequest& request,
+                                        std::vector<UsedRecording>& list) {
+  std::deque<Speaker> out;
+  int run = 0;
+  int stretch = 0;
+  std::optional<Error> first_error;
+  for (const Loaded& l : g.recordings) {
+    UsedRecording u = used(l);
+    advice::ObserveOptions options;
+    options.way = request.way;
+    options.open_loop = request.open_loop;
+    if (!options.way && task.what == car::TableWhat::ve && !g.start.find(car::TableWhat::ve)) {
+      // No table to be relative to: only ways that give VE itself can speak.
+      for (const Way way : {Way::pulse_width, Way::metered_air}) {
+        options.way = way;
+        if (Observer::make(l.recording, g.sheet, task.start, options)) break;
+      }
+    }
+    auto observer = Observer::make(l.recording, g.sheet, task.start, options);
+    if (!observer) {
+      u.left_out = observer.error().message;
+      if (!first_error) first_error = observer.error();
+      list.push_back(std::move(u));
+      continue;
+    }
+    u.how = observer->how();
+    u.seconds_used = observer->seconds_used();
+    u.seconds_total = observer->seconds_total();
+    u.set_aside = observer->set_aside();
+    u.notes = observer->notes();
+    list.push_back(std::move(u));
+    Speaker s{std::move(*observer), nullptr, 0, run, stretch};
+    if (advice::is_relative(s.observer.way()) && l.how.driven_with) {
+      s.driven = g.driven_with.at(*l.how.driven_with).find(task.what);
+    }
+    run += s.observer.runs();
+    stretch += s.observer.stretches();
+    out.push_back(std::move(s));
+  }
+  if (out.empty() && first_error) return *first_error;
+  const bool fuel = std::any_of(out.begin(), out.end(), [](const Speaker& s) {
+    return s.observer.way() != Way::metered_air;
+  });
+  for (Speaker& s : out) s.instrument = fuel && s.observer.way() == Way::metered_air ? 1 : 0;
+  return out;
+}
+
+advice::SampleSource join(const std::deque<Speaker>& speakers, const Task& task) {
+  return [&](const std::function<void(const advice::Sample&)>& f) {
+    for (const Speaker& s : speakers) {
+      s.observer.each(s.instrument, s.first_run, s.first_stretch, [&](const advice::Sample& in) {
+        if (!s.driven) return f(in);
+        advice::Sample moved = in;
+        moved.y += std::log(s.driven->at(in.at) / task.start.at(in.at));  // (estimate.7)
+        f(moved);
+      });
+    }
+  };
+}
+
+// Half-width that half of the driving is better than.
+double driven_half_width(const advice::MapEstimate& e) {
+  std::vector<std::pair<double, double>> by_width;
+  for (std::size_t i = 0; i < e.evidence.sd_log.size(); ++i) {
+    by_width.emplace_back(e.evidence.half_width(i), e.usage[static_cast<Eigen::Index>(i)]);
+  }
+  std::sort(by_width.begin(), by_width.end());
+  double sum = 0;
+  for (const auto& [width, share] : by_width) {
+    sum += share;
+    if (sum >= 0.5) return width;
+  }
+  return by_width.back().first;
+}
+
+std::string name_of_table(car::TableWhat what) {
+  return what == car::TableWhat::ve ? "VE" : "the correction";
+}
+
+std::string sentence_of(const EstimateReply& r) {
+  if (r.verdict == advice::Verdict::do_not_know) {
+    return fmt::format("I do not know this table yet: {}.", r.because);
+  }
+  const std::string known = fmt::format("Where it was driven {} is known to \xC2\xB1{:.1f} %",
+                                        name_of_table(r.evidence->what), 100 * r.driven_half_width);
+  if (r.verdict == advice::Verdict::weak) return known + ", but no node is measured yet.";
+  if (r.evidence->what == car::TableWhat::ve && !r.in_force) {
+    return fmt::format("{}; {} of {} nodes are measured.", known, r.measured,
+                       r.evidence->sd_log.size());
+  }
+  return fmt::format("{}; the whole table wants {:+.1f} % (\xC2\xB1{:.1f} %).", known,
+                     100 * r.shift, 100 * r.shift_half_width);
+}
+
+// The lowest speed from which every node of the top loads is still a guess, in words.
+std::string not_known_of(const EstimateReply& r) {
+  const car::Evidence& e = *r.evidence;
+  const auto guess = [&](std::size_t ix, std::size_t iy) {
+    return e.mark[e.grid.index(ix, iy)] == car::NodeMark::prior_only;
+  };
+  const std::size_t top = e.grid.y.kind() == car::AxisKind::vacuum ? 0 : e.grid.y.size() - 1;
+  std::size_t from = e.grid.x.size();
+  while (from > 0 && guess(from - 1, top)) --from;
+  const auto at = [&](std::size_t ix) { return e.grid.x.format_point(ix, r.units); };
+  if (r.prior_only == 0) return "No node is a mere guess any more.";
+  if (from == 0) {
+    return fmt::format(
+        "Full throttle is a guess at every speed; {} of {} nodes are guesses in all.", r.prior_only,
+        e.mark.size());
+  }
+  if (from < e.grid.x.size()) {
+    return fmt::format("Full throttle from {} up is a guess; {} of {} nodes are guesses in all.",
+                       at(from), r.prior_only, e.mark.size());
+  }
+  return fmt::format("{} of {} nodes are still guesses.", r.prior_only, e.mark.size());
+}
+
+void fill(EstimateReply& reply, const advice::MapEstimate& e) {
+  reply.verdict = e.verdict;
+  reply.because = e.because;
+  reply.evidence = e.evidence;
+  reply.shift = std::expm1(e.shift.ln);
+  reply.shift_half_width = 1.959964 * e.shift.sd;
+  reply.driven_half_width = driven_half_width(e);
+  reply.repetition = e.repetition;
+  reply.noise_scale = e.noise_scale;
+  for (const car::NodeMark m : e.evidence.mark) {
+    ++(m == car::NodeMark::measured   ? reply.measured
+       : m == car::NodeMark::inferred ? reply.inferred
+                                      : reply.prior_only);
+  }
+}
+
+std::string details_json(const EstimateReply& r) {
+  nlohmann::json j{{"verdict", advice::name_of(r.verdict)},
+                   {"because", r.because},
+                   {"shift", r.shift},
+                   {"shift_half_width", r.shift_half_width},
+                   {"repetition", r.repetition},
+                   {"noise_scale", r.noise_scale}};
+  return j.dump();
+}
+
+}  // namespace
+
+Result<EstimateReply> estimate(const EstimateRequest& request) {
+  FW_TRY(Job job, Job::open(request.job, Access::write));
+  FW_TRY(const Ground ground, load(job, request.job));
+  EstimateReply reply;
+  reply.units = ground.units;
+  reply.parent = ground.in_force.number;
+  if (ground.recordings.empty()) {
+    return Error{ErrorCode::not_found, request.job, "no recording in this job; add one first"};
+  }
+  const Task task = task_of(ground, request);
+  FW_TRY(const auto speakers, speakers_of(ground, task, request, reply.recordings));
+  advice::EstimateOptions options;
+  options.prior = task.prior;
+  options.instrument_level_sd = {kAirMeterLevel_sd};
+  const advice::MapEstimate e =
+      advice::estimate(task.start, task.what, join(speakers, task), options);
+  fill(reply, e);
+
+  const car::Surface* in_force = ground.in_force.calibration.find(task.what);
+  if (in_force) reply.in_force = *in_force;
+  const car::Surface one = car::Surface::flat(task.start.grid, 1.0);
+  if (task.what == car::TableWhat::correction && !in_force) reply.in_force = one;
+  reply.sentence = sentence_of(reply);
+  reply.not_known = not_known_of(reply);
+  if (reply.verdict == advice::Verdict::do_not_know) return reply;  // nothing to propose
+
+  const advice::ProposedTable proposed =
+      advice::propose(e, reply.in_force ? &*reply.in_force : nullptr);
+  reply.proposed = proposed.surface;
+  reply.reason = proposed.reason;
+  ProposalIn in{{reply.parent, ground.in_force.calibration, e.evidence, proposed.reason},
+                details_json(reply),
+                {}};
+  in.proposal.calibration.tables.insert_or_assign(task.what, proposed.surface);
+  for (const UsedRecording& u : reply.recordings) {
+    if (u.left_out.empty()) in.recordings.push_back({u.id});
+  }
+  FW_TRY(reply.proposal, job.save_proposal(in, {request.who.name, request.who.when, ""}));
+  return reply;
+}
+
+}  // namespace fuelwright::service

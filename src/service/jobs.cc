@@ -1,0 +1,226 @@
+// New jobs, accepting, exporting, showing.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "car/build/derived.h"
+#include "service/job/calibration_json.h"
+#include "service/service.h"
+
+namespace fuelwright::service {
+namespace {
+
+// The mixture targets of the wishes over the unit's own axes: idle at low speed and load, full
+// throttle from 90 kPa (or 80 % throttle), cruise elsewhere, blended between (common practice, no
+// source).
+car::Surface lambda_targets(const car::Sheet& sheet) {
+  const car::Grid grid = car::table_grid(sheet);
+  const double idle = sheet.wishes.idle_mixture.si();
+  const double cruise = sheet.wishes.cruise_mixture.si();
+  const double full = sheet.wishes.full_throttle_mixture.si();
+  const double idle_rpm = sheet.wishes.idle_speed.si();
+  car::Surface out = car::Surface::flat(grid, cruise);
+  for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
+    for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
+      const double load = advice::load_coordinate(grid.y.kind(), grid.y[iy]);
+      const double rich = std::clamp((load - 0.75) / 0.15, 0.0, 1.0);
+      const double idling = std::clamp((1.6 * idle_rpm - grid.x[ix]) / (0.3 * idle_rpm), 0.0, 1.0);
+      const double part = idle * idling + cruise * (1 - idling);
+      // Three decimals, as units take them; full throttle is rounded to the rich side.
+      out.node(ix, iy) = std::floor(1000 * (part * (1 - rich) + full * rich) + 1e-9) / 1000;
+    }
+  }
+  return out;
+}
+
+Result<car::Calibration> start_calibration(const car::Sheet& sheet, const NewRequest& request) {
+  car::Calibration out;
+  out.tables.emplace(car::TableWhat::lambda_target, lambda_targets(sheet));
+  if (request.ve_as_found) {
+    car::TextReading reading = request.ve_as_found->reading;
+    reading.what = car::TableWhat::ve;
+    if (!reading.axes) reading.axes = car::table_grid(sheet);
+    auto table = car::read_table(request.ve_as_found->text, reading);
+    if (!table) {
+      Error e = table.error();
+      e.where = request.ve_as_found->name + (e.where.empty() ? "" : ": " + e.where);
+      return e;
+    }
+    out.tables.emplace(car::TableWhat::ve, std::move(table->surface));
+  }
+  return out;
+}
+
+UnitSystem units_of_sheet(const std::string& toml) {
+  for (const char* word : {" in\"", " cu in", " lb/h", " psi", " degF", " mph", " ft\""}) {
+    if (toml.find(word) != std::string::npos) return UnitSystem::us;
+  }
+  return UnitSystem::metric;
+}
+
+std::string engine_sentence(const car::Sheet& sheet, UnitSystem units) {
+  return fmt::format("{} in {} cylinders, {} injectors of {} each, {}",
+                     format(sheet.engine.displacement.si(), Kind::volume, units, 3),
+                     sheet.engine.cylinders.value, sheet.injection.injector_count.value,
+                     format(sheet.injection.injector_flow.si(), Kind::mass_flow, units, 3),
+                     sheet.fuel.name.value);
+}
+
+const car::Surface* main_table(const car::Calibration& c) {
+  if (const auto* ve = c.find(car::TableWhat::ve)) return ve;
+  return c.find(car::TableWhat::correction);
+}
+
+}  // namespace
+
+Result<NewReply> new_job(const NewRequest& request) {
+  FW_TRY(const car::Sheet sheet, car::read_sheet(request.sheet_toml, request.sheet_name));
+  FW_TRY(const car::Calibration start, start_calibration(sheet, request));
+  NewReply reply;
+  reply.job = request.job;
+  reply.units = request.units.value_or(units_of_sheet(request.sheet_toml));
+  reply.sheet = car::describe(sheet, reply.units);
+  for (const car::Line& line : reply.sheet) {
+    ++(line.source == car::Source::typical ? reply.typical : reply.given);
+  }
+  reply.start = request.ve_as_found ? "the VE table as found"
+                                    : "mixture targets from your wishes, no VE table yet";
+  FW_TRY(Job job,
+         Job::create(request.job,
+                     {request.sheet_toml, reply.units, {request.who.name, request.who.when, ""}}));
+  FW_CHECK(job.add_as_found(start, {request.who.name, request.who.when, reply.start}));
+  reply.sentence = fmt::format(
+      "The job {} knows {} values of this engine ({}); {} more are typical, "
+      "each with its spread.",
+      request.job, reply.given, engine_sentence(sheet, reply.units), reply.typical);
+  return reply;
+}
+
+Result<AcceptReply> accept(const AcceptRequest& request) {
+  FW_TRY(Job job, Job::open(request.job, Access::write));
+  FW_TRY(const int number, job.accept_proposal({request.who.name, request.who.when, request.why}));
+  AcceptReply reply;
+  reply.revision = number;
+  reply.sentence = fmt::format(
+      "Revision {} is in force: load its table into the unit and clear the unit's own corrections "
+      "before the next drive.",
+      number);
+  return reply;
+}
+
+// ---- export
+// --------------------------------------------------------------------------------------------------------
+
+Result<ExportForm> export_form_named(std::string_view name) {
+  if (name == "csv") return ExportForm::csv;
+  if (name == "tsv") return ExportForm::tsv;
+  if (name == "json") return ExportForm::json;
+  return Error{ErrorCode::usage, "--form",
+               fmt::format("\"{}\" came; expected csv, tsv or json", name)};
+}
+
+namespace {
+
+nlohmann::json axis_json(const car::Axis& axis) {
+  const bool share = axis.kind() == car::AxisKind::throttle;
+  const UnitInfo unit = share ? *find_unit("%", Kind::ratio)
+                              : display_unit(car::number_kind(axis.kind()), UnitSystem::metric);
+  nlohmann::json values = nlohmann::json::array();
+  for (const double v : axis.points()) values.push_back(v / unit.factor);
+  return {{"name", car::name_of(axis.kind())}, {"unit", unit.symbol}, {"values", values}};
+}
+
+nlohmann::json table_json(car::TableWhat what, const car::Surface& s) {
+  return {{"name", car::name_of(what)},
+          {"unit", what == car::TableWhat::lambda_target ? "lambda" : "1"},
+          {"x", axis_json(s.grid.x)},
+          {"y", axis_json(s.grid.y)},
+          {"values", s.values}};
+}
+
+}  // namespace
+
+Result<std::string> export_tables(const ExportRequest& request) {
+  FW_TRY(Job job, Job::open(request.job, Access::read));
+  FW_TRY(const UnitSystem units, job.units());
+  FW_TRY(const car::Revision revision,
+         request.revision ? job.revision(*request.revision) : job.revision_in_force());
+  const car::Calibration& c = revision.calibration;
+  if (request.what && !c.find(*request.what)) {
+    return Error{ErrorCode::not_found, request.job,
+                 fmt::format("revision {} has no table \"{}\"", revision.number,
+                             car::name_of(*request.what))};
+  }
+  if (request.form == ExportForm::json) {
+    nlohmann::json j{{"format", "fuelwright tables 1"},
+                     {"provenance",
+                      {{"revision", revision.number},
+                       {"reason", revision.reason},
+                       {"author", revision.author},
+                       {"when", revision.when}}},
+                     {"tables", nlohmann::json::array()}};
+    for (const auto& [what, surface] : c.tables) {
+      if (!request.what || *request.what == what) j["tables"].push_back(table_json(what, surface));
+    }
+    return j.dump(2) + "\n";
+  }
+  const auto form = request.form == ExportForm::csv ? car::TextForm::csv : car::TextForm::tsv;
+  for (const auto what :
+       {car::TableWhat::ve, car::TableWhat::correction, car::TableWhat::lambda_target}) {
+    if (request.what && *request.what != what) continue;
+    if (const car::Surface* s = c.find(what)) return car::write_table(*s, what, form, units);
+  }
+  return Error{ErrorCode::not_found, request.job,
+               fmt::format("revision {} has no table", revision.number)};
+}
+
+// ---- show
+// ----------------------------------------------------------------------------------------------------------
+
+Result<ShowWhat> show_named(std::string_view name) {
+  const std::pair<const char*, ShowWhat> all[] = {
+      {"summary", ShowWhat::summary},       {"sheet", ShowWhat::sheet},
+      {"recordings", ShowWhat::recordings}, {"revisions", ShowWhat::revisions},
+      {"evidence", ShowWhat::evidence},     {"journal", ShowWhat::journal}};
+  std::vector<std::string> names;
+  for (const auto& [n, what] : all) {
+    if (name == n) return what;
+    names.emplace_back(n);
+  }
+  const auto near = nearest(name, names);
+  return Error{
+      ErrorCode::usage, "show",
+      fmt::format("\"{}\" came; expected sheet, recordings, revisions, evidence or journal{}", name,
+                  near ? "; did you mean \"" + *near + "\"?" : "")};
+}
+
+Result<ShowReply> show(const ShowRequest& request) {
+  FW_TRY(Job job, Job::open(request.job, Access::read));
+  ShowReply reply;
+  reply.what = request.what;
+  FW_TRY(reply.units, job.units());
+  FW_TRY(const std::string toml, job.sheet_toml());
+  FW_TRY(const car::Sheet sheet, car::read_sheet(toml, request.job + ": sheet"));
+  reply.sheet = car::describe(sheet, reply.units);
+  FW_TRY(reply.recordings, job.recordings());
+  FW_TRY(reply.revisions, job.revisions());
+  FW_TRY(reply.journal, job.journal());
+  FW_TRY(const car::Revision in_force, job.revision_in_force());
+  if (const car::Surface* s = main_table(in_force.calibration)) reply.in_force = *s;
+  if (auto known = job.evidence()) {
+    reply.evidence = known->proposal.evidence;
+  } else if (known.error().code != ErrorCode::not_found) {
+    return known.error();
+  }
+  reply.sentence = fmt::format(
+      "{}: {}. Revision {} is in force; {}; {}.", request.job, engine_sentence(sheet, reply.units),
+      in_force.number,
+      reply.recordings.empty() ? "no recording yet"
+                               : fmt::format("{} recording{}", reply.recordings.size(),
+                                             reply.recordings.size() == 1 ? "" : "s"),
+      reply.evidence ? "evidence from driving is there" : "nothing is known from driving yet");
+  return reply;
+}
+
+}  // namespace fuelwright::service

@@ -1,0 +1,84 @@
+// Taking recordings in.
+#include <fmt/format.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "car/build/derived.h"
+#include "service/reading_json.h"
+#include "service/service.h"
+
+namespace fuelwright::service {
+namespace {
+
+// The ways in which a recording can teach, tried on the unit's own axes.
+std::vector<std::string> ways_of(const signals::Recording& recording, const car::Sheet& sheet) {
+  const car::Surface table = car::Surface::flat(car::table_grid(sheet), 0.8);
+  std::vector<std::string> out;
+  for (const auto way : {advice::Way::correction, advice::Way::pulse_width, advice::Way::trims,
+                         advice::Way::metered_air}) {
+    advice::ObserveOptions options;
+    options.way = way;
+    if (const auto o = advice::Observer::make(recording, sheet, table, options)) {
+      out.emplace_back(advice::describe(way));
+    }
+  }
+  return out;
+}
+
+std::string length_text(const AddReply& reply) {
+  if (!reply.seconds) return fmt::format("{} rows without time", reply.rows);
+  return fmt::format("{:.1f} minutes", *reply.seconds / 60);
+}
+
+}  // namespace
+
+Result<AddReply> add_recording(const AddRequest& request) {
+  FW_TRY(Job job, Job::open(request.job, Access::write));
+  FW_CHECK(job.can_write());
+  FW_TRY(const std::string toml, job.sheet_toml());
+  FW_TRY(const car::Sheet sheet, car::read_sheet(toml, request.job + ": sheet"));
+  HowRead how{request.answers, request.driven_with};
+  if (!how.answers.ambient) how.answers.ambient = sheet.place.pressure.value;
+  if (!how.driven_with) {
+    FW_TRY(how.driven_with, job.number_in_force());
+  } else {
+    FW_CHECK(job.revision(*how.driven_with));
+  }
+  FW_TRY(const signals::Report report,
+         signals::recognise(request.bytes, request.name, how.answers));
+  FW_TRY(const signals::Recording recording,
+         signals::read_recording(request.bytes, request.name, how.answers));
+
+  AddReply reply;
+  reply.name = request.name;
+  reply.rows = recording.rows;
+  reply.pace = recording.pace_reason;
+  reply.simultaneity = recording.simultaneity_reason;
+  reply.columns = report.columns;
+  reply.warnings = recording.warnings;
+  if (recording.row_step && recording.pace != signals::Pace::unordered) {
+    reply.seconds = recording.row_step->si * static_cast<double>(recording.rows);
+  }
+  const auto* n = recording.find(signals::Quantity::rpm);
+  const auto* v = recording.find(signals::Quantity::speed);
+  if (n && v) reply.gears = signals::find_gears(n->si, v->si);
+  reply.teaches = ways_of(recording, sheet);
+
+  nlohmann::json summary{{"rows", recording.rows}, {"channels", recording.channels.size()}};
+  if (reply.seconds) summary["seconds"] = *reply.seconds;
+  RecordingIn in{request.name,
+                 request.bytes,
+                 {json_text(how), summary.dump(), static_cast<std::int64_t>(recording.rows)}};
+  FW_TRY(const RecordingId id, job.add_recording(in, {request.who.name, request.who.when, ""}));
+  reply.id = id.value;
+  reply.sentence =
+      reply.teaches.empty()
+          ? fmt::format("Recording {} ({}) is kept, but nothing in it can teach a fuel table.",
+                        reply.id, length_text(reply))
+          : fmt::format("Recording {} ({}) can teach the table: {}.", reply.id, length_text(reply),
+                        reply.teaches.front());
+  return reply;
+}
+
+}  // namespace fuelwright::service

@@ -1,0 +1,20 @@
+/// Replies as people read them: one plain sentence first, then the figures with their units.
+#pragma once
+
+#include <string>
+
+#include "service/service.h"
+
+namespace fuelwright::service {
+
+std::string text(const NewReply& reply);
+std::string text(const AddReply& reply);
+std::string text(const EstimateReply& reply);
+std::string text(const AcceptReply& reply);
+std::string text(const ShowReply& reply);
+
+/// The chart of a terminal: marks (measured, inferred, prior only) and, beside them, value and 95 %
+/// half-width. High load stands on top, as on paper.
+std::string chart_text(const car::Evidence& evidence, UnitSystem units);
+
+}  // namespace fuelwright::service
