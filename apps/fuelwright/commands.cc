@@ -1,4 +1,4 @@
-#include "fuelwright/commands.h"
+#include "commands.h"
 
 #include <fmt/format.h>
 
@@ -6,7 +6,7 @@
 #include <iostream>
 
 #include "car/build/questions.h"
-#include "fuelwright/session.h"
+#include "session.h"
 #include "service/api/json.h"
 #include "service/report/text.h"
 #include "service/service.h"

@@ -5,7 +5,7 @@
 #include <exception>
 
 #include "base/contract.h"
-#include "fuelwright/commands.h"
+#include "commands.h"
 
 namespace {
 

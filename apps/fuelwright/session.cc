@@ -1,4 +1,4 @@
-#include "fuelwright/session.h"
+#include "session.h"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>

@@ -114,6 +114,18 @@ UsedRecording used(const Loaded& l) {
   return u;
 }
 
+// Ways that compare with the unit's own table are the reference. Pulse width and an air meter have
+// levels of their own; an air meter alone is the reference, and the answer is VE as metered.
+void give_instruments(std::deque<Speaker>& speakers) {
+  const bool only_air = std::all_of(speakers.begin(), speakers.end(), [](const Speaker& s) {
+    return s.observer.way() == Way::metered_air;
+  });
+  for (Speaker& s : speakers) {
+    const Way way = s.observer.way();
+    s.instrument = way == Way::pulse_width ? 1 : way == Way::metered_air && !only_air ? 2 : 0;
+  }
+}
+
 // Observers for all recordings; those that cannot speak are listed with the reason.
 Result<std::deque<Speaker>> speakers_of(const Ground& g, const Task& task,
                                         const EstimateRequest& request,
@@ -146,6 +158,11 @@ Result<std::deque<Speaker>> speakers_of(const Ground& g, const Task& task,
     u.seconds_total = observer->seconds_total();
     u.set_aside = observer->set_aside();
     u.notes = observer->notes();
+    if (observer->way() == Way::metered_air) {
+      u.notes.push_back(fmt::format(
+          "VE as metered: the air meter's own level (about \xC2\xB1{:.0f} %) comes on top",
+          100 * 1.96 * advice::level_sd(Way::metered_air)));
+    }
     list.push_back(std::move(u));
     Speaker s{std::move(*observer), nullptr, 0, run, stretch};
     if (advice::is_relative(s.observer.way()) && l.how.driven_with) {
@@ -156,10 +173,7 @@ Result<std::deque<Speaker>> speakers_of(const Ground& g, const Task& task,
     out.push_back(std::move(s));
   }
   if (out.empty() && first_error) return *first_error;
-  const bool fuel = std::any_of(out.begin(), out.end(), [](const Speaker& s) {
-    return s.observer.way() != Way::metered_air;
-  });
-  for (Speaker& s : out) s.instrument = fuel && s.observer.way() == Way::metered_air ? 1 : 0;
+  give_instruments(out);
   return out;
 }
 
@@ -233,11 +247,26 @@ std::string not_known_of(const EstimateReply& r) {
   return fmt::format("{} of {} nodes are still guesses.", r.prior_only, e.mark.size());
 }
 
+// The whole-table factor against the table in force: ln(true / in force), weighted by where the car
+// was driven.
+double shift_against(const advice::MapEstimate& e, const car::Surface& start,
+                     const car::Surface* in_force) {
+  double shift = e.shift.ln;
+  if (!in_force) return shift;
+  const car::Grid& g = e.evidence.grid;
+  for (std::size_t iy = 0; iy < g.y.size(); ++iy) {
+    for (std::size_t ix = 0; ix < g.x.size(); ++ix) {
+      const double share = e.usage[static_cast<Eigen::Index>(g.index(ix, iy))];
+      shift += share * std::log(start.node(ix, iy) / in_force->at(g.x[ix], g.y[iy]));
+    }
+  }
+  return shift;
+}
+
 void fill(EstimateReply& reply, const advice::MapEstimate& e) {
   reply.verdict = e.verdict;
   reply.because = e.because;
   reply.evidence = e.evidence;
-  reply.shift = std::expm1(e.shift.ln);
   reply.shift_half_width = 1.959964 * e.shift.sd;
   reply.driven_half_width = driven_half_width(e);
   reply.repetition = e.repetition;
@@ -274,7 +303,8 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
   FW_TRY(const auto speakers, speakers_of(ground, task, request, reply.recordings));
   advice::EstimateOptions options;
   options.prior = task.prior;
-  options.instrument_level_sd = {kAirMeterLevel_sd};
+  options.instrument_level_sd = {advice::level_sd(Way::pulse_width),
+                                 advice::level_sd(Way::metered_air)};
   const advice::MapEstimate e =
       advice::estimate(task.start, task.what, join(speakers, task), options);
   fill(reply, e);
@@ -283,6 +313,8 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
   if (in_force) reply.in_force = *in_force;
   const car::Surface one = car::Surface::flat(task.start.grid, 1.0);
   if (task.what == car::TableWhat::correction && !in_force) reply.in_force = one;
+  reply.shift =
+      std::expm1(shift_against(e, task.start, reply.in_force ? &*reply.in_force : nullptr));
   reply.sentence = sentence_of(reply);
   reply.not_known = not_known_of(reply);
   if (reply.verdict == advice::Verdict::do_not_know) return reply;  // nothing to propose

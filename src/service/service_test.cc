@@ -5,8 +5,8 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <cstdio>
 #include <cstdlib>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "car/build/derived.h"
@@ -40,15 +40,13 @@ const Who kKim{"Kim", "2026-05-04T09:30:00Z"};
 class Service : public testing::Test {
  protected:
   void SetUp() override {
-    char name[] = "/tmp/fuelwright_service_XXXXXX";
-    ASSERT_NE(mkdtemp(name), nullptr);
+    std::string name =
+        (std::filesystem::temp_directory_path() / "fuelwright_service_XXXXXX").string();
+    ASSERT_NE(mkdtemp(name.data()), nullptr);
     folder_ = name;
     job_ = folder_ + "/coupe.fw";
   }
-  void TearDown() override {
-    const std::string command = "rm -rf '" + folder_ + "'";
-    ASSERT_EQ(std::system(command.c_str()), 0);
-  }
+  void TearDown() override { std::filesystem::remove_all(folder_); }
 
   NewRequest fresh() const {
     return {job_, kSheet, "coupe.toml", std::nullopt, std::nullopt, kKim};

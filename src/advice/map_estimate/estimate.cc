@@ -261,7 +261,8 @@ MapEstimate estimate(const car::Surface& table, car::TableWhat what, const Sampl
   out.noise_scale = fit.noise_scale;
   out.repetition = fit.repetition;
   out.shift.ln = out.usage.dot(out.mean);
-  out.shift.sd = std::sqrt(std::max(0.0, out.usage.dot(out.covariance * out.usage)));
+  const double spread = std::sqrt(std::max(0.0, out.usage.dot(out.covariance * out.usage)));
+  out.shift.sd = std::hypot(spread, options.discrepancy);
   out.instrument_level.assign(1, 0.0);
   out.instrument_level_sd.assign(1, 0.0);
   for (int k = 1; k < layout.instruments; ++k) {

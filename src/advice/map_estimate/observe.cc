@@ -45,6 +45,19 @@ const WayRow& row_of(Way way) {
 const char* name_of(Way way) { return row_of(way).name; }
 const char* describe(Way way) { return row_of(way).text; }
 bool is_relative(Way way) { return way == Way::correction || way == Way::trims; }
+double level_sd(Way way) {
+  switch (way) {
+    case Way::correction:
+    case Way::trims:
+      return 0;
+    case Way::pulse_width:
+      return 0.02;
+    case Way::metered_air:
+      return 0.04;
+  }
+  broken_contract("a way of the list", __FILE__, __LINE__);
+}
+
 Result<Way> way_named(std::string_view name) {
   for (const WayRow& r : kWays) {
     if (name == r.name) return r.way;

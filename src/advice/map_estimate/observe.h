@@ -36,6 +36,10 @@ const char* name_of(Way way);
 Result<Way> way_named(std::string_view name);
 /// True if y is relative to the table in the unit, not to an absolute VE.
 bool is_relative(Way way);
+/// How well the level of this way is known, one standard deviation of ln [-] (common practice, no
+/// source): correction and trims compare with the unit's own table and have none; pulse width does
+/// not know the unit's charge-temperature law; an air meter sits in an intake it was not made for.
+double level_sd(Way way);
 /// "mixture against target with the closed-loop correction", for people.
 const char* describe(Way way);
 
@@ -54,7 +58,8 @@ struct SetAside {
   double seconds = 0;
 };
 
-/// A recording as the estimate sees it.
+/// A recording as the estimate sees it. Recording, sheet and table are not copied: they must
+/// outlive it.
 class Observer {
  public:
   /// Errors: needs_answer if something must be known that the recording does not say (which way;

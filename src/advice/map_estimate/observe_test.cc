@@ -125,6 +125,45 @@ TEST(Observe, MeteredAirGivesVeDirectly) {
   EXPECT_NEAR(samples_of(s, flat(0.50))[50].y, std::log(0.75 / 0.50), 1e-5);
 }
 
+TEST(Observe, TheVeOfATextbookEngineIsTheTextbooksVe) {
+  // Mathur and Sharma, Internal Combustion Engines, ex. 10.1 (as printed): 6 cylinders x 700 cm3,
+  // 3200 rpm, 27 kg/h of fuel at AFR 12, 0.9 bar, 32 degC, R 287: VE 78.16 %.
+  const car::Sheet engine = *car::read_sheet(R"(
+[engine]
+displacement = "4.2 l"
+cylinders = 6
+[cam]
+intake_duration_050 = "200 deg"
+[injection]
+injector_flow = "20 lb/h at 43.5 psi"
+[fuel]
+name = "petrol"
+)",
+                                             "textbook.toml");
+  Steady s;
+  s.put(Quantity::rpm, 3200).put(Quantity::map, 90e3).put(Quantity::intake_air, 305.15);
+  s.put(Quantity::maf, 27.0 * 12 / 3600);
+  const car::Surface table = flat(1.0);
+  const auto o = Observer::make(s.r, engine, table, {});
+  ASSERT_TRUE(o) << o.error().line();
+  double y = NAN;
+  o->each(0, 0, 0, [&](const Sample& x) { y = x.y; });
+  constexpr double kRounding = 0.0007;  // the book takes R 287 and 305 K
+  EXPECT_NEAR(std::exp(y), 0.7816, kRounding);
+}
+
+TEST(Observe, AGaugeOnTheFourteenSevenScaleReadsLambdaWhateverIsInTheTank) {
+  // 12.5 on the 14.7 scale is lambda 0.850 with E10 in the tank too; dividing by E10's own 14.01
+  // would say 0.892.
+  const auto scale = car::MixtureScale::in_afr(14.7);
+  ASSERT_TRUE(scale);
+  EXPECT_NEAR(scale->to_lambda(12.5)->value, 0.8503, 5e-5);
+  Steady s;
+  s.put(Quantity::lambda, scale->to_lambda(12.5)->value);
+  s.put(Quantity::target, scale->to_lambda(12.5)->value).put(Quantity::correction, 0.0);
+  EXPECT_NEAR(samples_of(s, flat(0.8))[10].y, 0.0, 1e-12);
+}
+
 TEST(Observe, ShortAndLongTrimsAreFactorsThatMultiply) {
   Steady s;
   s.put(Quantity::short_trim, 0.02).put(Quantity::long_trim, 0.145);

@@ -42,9 +42,19 @@ void from_high_load(const car::Grid& grid, F f) {
   for (std::size_t k = 0; k < grid.y.size(); ++k) f(vacuum ? k : grid.y.size() - 1 - k);
 }
 
-// One grid of cells, `width` characters each.
+// Columns are as wide as their longest cell.
 template <class Cell>
-std::string grid_text(const car::Grid& grid, UnitSystem units, int width, Cell cell) {
+std::string grid_text(const car::Grid& grid, UnitSystem units, Cell cell) {
+  int width = 4;
+  for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
+    for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
+      const std::string c = cell(ix, iy);
+      const auto shown =
+          std::count_if(c.begin(), c.end(), [](char b) { return (b & 0xC0) != 0x80; });
+      width = std::max(width, static_cast<int>(shown));
+    }
+  }
+  ++width;
   std::string out = fmt::format("{:>11} ", axis_title(grid.y, units));
   for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
     out += fmt::format("{:>{}}", axis_number(grid.x, ix, units), width);
@@ -83,12 +93,12 @@ std::string chart_text(const car::Evidence& e, UnitSystem units) {
   std::string out =
       fmt::format("{} measured   {} inferred   {} guess\n\n", mark_of(car::NodeMark::measured),
                   mark_of(car::NodeMark::inferred), mark_of(car::NodeMark::prior_only));
-  out += grid_text(e.grid, units, 5, [&](std::size_t ix, std::size_t iy) {
+  out += grid_text(e.grid, units, [&](std::size_t ix, std::size_t iy) {
     return std::string(mark_of(e.mark[e.grid.index(ix, iy)]));
   });
   out += fmt::format("\n{} in %, and how far it may be off ({}, 95 %):\n\n",
                      e.what == car::TableWhat::ve ? "VE" : "Factor on the unit's fuel", kPlusMinus);
-  out += grid_text(e.grid, units, 8, [&](std::size_t ix, std::size_t iy) {
+  out += grid_text(e.grid, units, [&](std::size_t ix, std::size_t iy) {
     const std::size_t i = e.grid.index(ix, iy);
     return fmt::format("{:.0f}{}{:.0f}", 100 * e.estimate[i], kPlusMinus,
                        std::min(99.0, std::ceil(100 * e.half_width(i) - 0.5)));

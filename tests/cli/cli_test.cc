@@ -1,0 +1,128 @@
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <string>
+
+namespace {
+
+struct Answer {
+  int code = -1;
+  std::string out;  // stdout and stderr together
+};
+
+class Cli : public testing::Test {
+ protected:
+  void SetUp() override {
+    std::string name = (std::filesystem::temp_directory_path() / "fuelwright_cli_XXXXXX").string();
+    ASSERT_NE(mkdtemp(name.data()), nullptr);
+    folder_ = name;
+  }
+  void TearDown() override { std::filesystem::remove_all(folder_); }
+
+  Answer run(const std::string& arguments, const std::string& input = "",
+             bool errors = true) const {
+    write("input.txt", input);
+    const std::string command = "cd '" + folder_ + "' && '" FUELWRIGHT_PROGRAM "' " + arguments +
+                                " < input.txt" + (errors ? " 2>&1" : " 2>/dev/null");
+    Answer a;
+    std::FILE* pipe = popen(command.c_str(), "r");
+    std::array<char, 4096> buffer{};
+    for (std::size_t n; (n = fread(buffer.data(), 1, buffer.size(), pipe)) > 0;)
+      a.out.append(buffer.data(), n);
+    a.code = WEXITSTATUS(pclose(pipe));
+    return a;
+  }
+  void write(const std::string& name, const std::string& text) const {
+    std::ofstream(folder_ + "/" + name, std::ios::binary) << text;
+  }
+  std::string folder_;
+};
+
+const char* kFive = "350 cu in\n8\n222 deg\n30 lb/h at 43.5 psi\nE10\n";
+
+TEST_F(Cli, TheProgramSaysItsVersion) {
+  const Answer a = run("--version");
+  EXPECT_EQ(a.code, 0);
+  EXPECT_EQ(a.out.rfind("fuelwright 0.", 0), 0U) << a.out;
+}
+
+TEST_F(Cli, FiveAnswersMakeAJobAndItsSheetShowsWhatIsTypical) {
+  const Answer a = run("new -o coupe.fw", kFive);
+  EXPECT_EQ(a.code, 0) << a.out;
+  const Answer sheet = run("show coupe.fw sheet");
+  EXPECT_EQ(sheet.code, 0);
+  EXPECT_NE(sheet.out.find("typical"), std::string::npos);
+  EXPECT_NE(sheet.out.find("222.0 deg"), std::string::npos) << sheet.out;
+}
+
+TEST_F(Cli, AnAnswerThatCannotBeIsOneClearLineAndMakesNoJob) {
+  const Answer a = run("new -o coupe.fw", "350 cu in\n8\n222 bananas\n");
+  EXPECT_EQ(a.code, 3) << a.out;
+  EXPECT_NE(a.out.find("bananas"), std::string::npos);
+  EXPECT_FALSE(std::filesystem::exists(folder_ + "/coupe.fw"));
+}
+
+TEST_F(Cli, ASheetErrorNamesItsLine) {
+  write("bad.toml", "[engine]\nbore = \"20 mm\"\nstroke = \"80 mm\"\ncylinders = 4\n");
+  const Answer a = run("new bad.toml -o coupe.fw");
+  EXPECT_EQ(a.code, 3) << a.out;
+  EXPECT_NE(a.out.find("bad.toml:2"), std::string::npos) << a.out;
+  EXPECT_EQ(std::count(a.out.begin(), a.out.end(), '\n'), 1) << a.out;
+}
+
+TEST_F(Cli, WrongUseIsExitCodeTwoAndAMissingJobFive) {
+  EXPECT_EQ(run("").code, 2);
+  EXPECT_EQ(run("fly").code, 2);
+  EXPECT_EQ(run("show nowhere.fw").code, 5);
+  EXPECT_EQ(run("estimate nowhere.fw").code, 5);
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  EXPECT_EQ(run("new -o coupe.fw", kFive).code, 6);  // it exists
+  EXPECT_EQ(run("show coupe.fw jurnal").code, 2);
+  EXPECT_EQ(run("accept coupe.fw").code, 5);  // nothing is proposed
+}
+
+TEST_F(Cli, AQuestionThatIsOpenIsExitCodeFourAndNamesTheOptionThatAnswersIt) {
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  std::string csv = "Time (s),RPM,MAP (kPa),AFR,AFR target\n";
+  for (int i = 0; i < 60; ++i) csv += std::to_string(0.1 * i) + ",1800,45,14.2,14.1\n";
+  write("drive.csv", csv);
+  const Answer a = run("add coupe.fw drive.csv");
+  EXPECT_EQ(a.code, 4) << a.out;
+  EXPECT_NE(a.out.find("--channel"), std::string::npos) << a.out;
+  EXPECT_EQ(run("add coupe.fw drive.csv --afr-constant 14.7").code, 0);
+  EXPECT_EQ(run("estimate coupe.fw").code, 4);  // closed loop or not? nobody said
+}
+
+TEST_F(Cli, TheDemoEndsWithWhatIsKnownAndWhatIsNot) {
+  const Answer a = run("demo");
+  ASSERT_EQ(a.code, 0) << a.out;
+  const auto last = a.out.rfind("Where it was driven VE is known to");
+  ASSERT_NE(last, std::string::npos) << a.out;
+  EXPECT_NE(a.out.find("guess", last), std::string::npos);
+  EXPECT_TRUE(std::filesystem::exists(folder_ + "/demo/ve.tsv"));
+  EXPECT_EQ(a.out.find('\r'), std::string::npos);  // no progress on a pipe
+  EXPECT_EQ(run("demo").code, 0);                  // and again
+}
+
+TEST_F(Cli, EveryCommandSpeaksJsonToo) {
+  ASSERT_EQ(run("demo").code, 0);
+  for (const char* command :
+       {"show demo/street_v8.fw --json", "show demo/street_v8.fw journal --json",
+        "estimate demo/street_v8.fw --json", "export demo/street_v8.fw --json",
+        "demo --folder other --json"}) {
+    const Answer a = run(command, "", false);
+    EXPECT_EQ(a.code, 0) << command;
+    EXPECT_TRUE(nlohmann::json::accept(a.out)) << command << "\n" << a.out.substr(0, 300);
+  }
+  const Answer wrong = run("show nowhere.fw --json", "", false);
+  EXPECT_EQ(nlohmann::json::parse(wrong.out)["error"]["code"], "not_found");
+}
+
+}  // namespace
