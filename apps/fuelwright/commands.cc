@@ -41,6 +41,11 @@ Result<std::optional<UnitSystem>> units_of(const Common& common) {
                fmt::format("\"{}\" came; expected us or metric", *common.units)};
 }
 
+Status keep_units(const Common& common, const std::string& job) {
+  FW_TRY(const auto units, units_of(common));
+  return units ? service::keep_units(job, *units, who()) : Status{Done{}};
+}
+
 std::string name_of_path(const std::string& path) {
   const auto slash = path.rfind('/');
   return slash == std::string::npos ? path : path.substr(slash + 1);
@@ -117,6 +122,7 @@ int run_new(const NewOptions& o) {
 }
 
 int run_add(const AddOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   const auto answers = answers_of(o);
   if (!answers) return fail(o.common, answers.error());
   for (const std::string& path : o.recordings) {
@@ -132,6 +138,7 @@ int run_add(const AddOptions& o) {
 }
 
 int run_estimate(const EstimateOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   service::EstimateRequest request{o.job, std::nullopt, o.open_loop, who()};
   if (!o.from.empty()) {
     const auto way = advice::way_named(o.from);
@@ -143,10 +150,12 @@ int run_estimate(const EstimateOptions& o) {
 }
 
 int run_accept(const AcceptOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   return answer(o.common, service::accept({o.job, o.why, who()}));
 }
 
 int run_export(const ExportOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   service::ExportRequest request;
   request.job = o.job;
   request.revision = o.revision;
@@ -171,6 +180,7 @@ int run_export(const ExportOptions& o) {
 }
 
 int run_show(const ShowOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   const auto what = service::show_named(o.what);
   if (!what) return fail(o.common, what.error());
   return answer(o.common, service::show({o.job, *what}));

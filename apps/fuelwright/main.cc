@@ -58,6 +58,7 @@ void define(CLI::App& app, Options& o, int& code) {
   add->add_option("--revision", o.add.revision,
                   "the revision that was in the unit; default: the one in force");
   add_common(add, o.add.common);
+  add_units(add, o.add.common);
   add->callback([&] { code = run_add(o.add); });
 
   auto* estimate = app.add_subcommand("estimate", "what the recordings prove; makes a proposal");
@@ -67,12 +68,14 @@ void define(CLI::App& app, Options& o, int& code) {
   estimate->add_flag("--open-loop", o.estimate.open_loop,
                      "the unit ran without closed-loop correction");
   add_common(estimate, o.estimate.common);
+  add_units(estimate, o.estimate.common);
   estimate->callback([&] { code = run_estimate(o.estimate); });
 
   auto* accept = app.add_subcommand("accept", "the proposal becomes a revision");
   accept->add_option("JOB", o.accept.job)->required();
   accept->add_option("--why", o.accept.why, "why, for the journal");
   add_common(accept, o.accept.common);
+  add_units(accept, o.accept.common);
   accept->callback([&] { code = run_accept(o.accept); });
 
   auto* tables = app.add_subcommand("export", "tables out: csv, tsv (clipboard), json");
@@ -82,12 +85,14 @@ void define(CLI::App& app, Options& o, int& code) {
   tables->add_option("--revision", o.tables.revision, "default: the one in force");
   tables->add_option("-o,--out", o.tables.out, "a file; default: the terminal");
   add_common(tables, o.tables.common);
+  add_units(tables, o.tables.common);
   tables->callback([&] { code = run_export(o.tables); });
 
   auto* show = app.add_subcommand("show", "sheet, recordings, revisions, evidence, journal");
   show->add_option("JOB", o.show.job)->required();
   show->add_option("WHAT", o.show.what)->capture_default_str();
   add_common(show, o.show.common);
+  add_units(show, o.show.common);
   show->callback([&] { code = run_show(o.show); });
 
   auto* demo = app.add_subcommand("demo", "the job on the built-in example car");

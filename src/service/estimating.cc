@@ -73,14 +73,17 @@ struct Task {
   advice::Prior prior;
 };
 
+// Without a table in the unit, VE itself is the better answer wherever a recording can give it.
 bool any_absolute(const Ground& g, const EstimateRequest& request) {
   if (request.way) return !advice::is_relative(*request.way);
   const car::Surface probe = car::Surface::flat(car::table_grid(g.sheet), kFlatVe);
-  advice::ObserveOptions options;
-  options.open_loop = request.open_loop;
   return std::any_of(g.recordings.begin(), g.recordings.end(), [&](const Loaded& l) {
-    const auto o = Observer::make(l.recording, g.sheet, probe, options);
-    return o && !advice::is_relative(o->way());
+    for (const Way way : {Way::pulse_width, Way::metered_air}) {
+      advice::ObserveOptions options;
+      options.way = way;
+      if (Observer::make(l.recording, g.sheet, probe, options)) return true;
+    }
+    return false;
   });
 }
 

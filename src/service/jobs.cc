@@ -112,6 +112,13 @@ Result<AcceptReply> accept(const AcceptRequest& request) {
 // ---- export
 // --------------------------------------------------------------------------------------------------------
 
+Status keep_units(const std::string& path, UnitSystem units, const Who& who) {
+  FW_TRY(Job job, Job::open(path, Access::write));
+  FW_TRY(const UnitSystem now, job.units());
+  if (now == units) return Done{};
+  return job.set_units(units, {who.name, who.when, ""});
+}
+
 Result<ExportForm> export_form_named(std::string_view name) {
   if (name == "csv") return ExportForm::csv;
   if (name == "tsv") return ExportForm::tsv;

@@ -138,6 +138,9 @@ struct AcceptReply {
 };
 Result<AcceptReply> accept(const AcceptRequest& request);
 
+/// The person reads these units from now on; kept in the job, journaled if it is a change.
+Status keep_units(const std::string& job, UnitSystem units, const Who& who);
+
 enum class ExportForm { csv, tsv, json };
 Result<ExportForm> export_form_named(std::string_view name);
 struct ExportRequest {

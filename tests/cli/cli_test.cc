@@ -100,6 +100,14 @@ TEST_F(Cli, AQuestionThatIsOpenIsExitCodeFourAndNamesTheOptionThatAnswersIt) {
   EXPECT_EQ(run("estimate coupe.fw").code, 4);  // closed loop or not? nobody said
 }
 
+TEST_F(Cli, UnitsAreThePersonsAndAreKeptInTheJob) {
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  EXPECT_NE(run("show coupe.fw sheet --units us").out.find("350.0 cu in"), std::string::npos);
+  EXPECT_NE(run("show coupe.fw sheet").out.find("350.0 cu in"), std::string::npos);
+  EXPECT_NE(run("show coupe.fw sheet --units metric").out.find("5.735 l"), std::string::npos);
+  EXPECT_EQ(run("show coupe.fw --units furlong").code, 2);
+}
+
 TEST_F(Cli, TheDemoEndsWithWhatIsKnownAndWhatIsNot) {
   const Answer a = run("demo");
   ASSERT_EQ(a.code, 0) << a.out;

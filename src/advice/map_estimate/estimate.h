@@ -56,8 +56,8 @@ struct EstimateOptions {
   double charge_exponent_sd = 0.15;
   std::vector<double>
       instrument_level_sd;  ///< of instruments 1, 2, ...; the reference (0) has none
-  /// What the model cannot know, added at every node: film and sensor dynamics bias this static form
-  /// however long one drives. Chosen on invented cars 1 to 12 (bench/invented_cars).
+  /// What the model cannot know, added at every node: film and sensor dynamics bias this static
+  /// form however long one drives. Chosen on invented cars 1 to 12 (bench/invented_cars).
   double discrepancy = 0.0075;
   double discrepancy_low_load = 0.015;  ///< below 32 kPa
   /// Pulls noise scale: the stated noise counts as this many samples against what the residuals

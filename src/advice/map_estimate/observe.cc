@@ -193,6 +193,23 @@ Result<Observer> Observer::make(const signals::Recording& recording, const car::
   return o;
 }
 
+namespace {
+
+// "+14.4 %" of a relative channel, gaps left out.
+std::string mean_text(const Channel* channel) {
+  if (!channel) return "not recorded";
+  double sum = 0;
+  long n = 0;
+  for (const double v : channel->si) {
+    if (std::isnan(v)) continue;
+    sum += v;
+    ++n;
+  }
+  return n == 0 ? "empty" : fmt::format("{:+.1f} %", 100 * sum / static_cast<double>(n));
+}
+
+}  // namespace
+
 std::string Observer::how() const {
   switch (way_) {
     case Way::correction:
@@ -205,7 +222,8 @@ std::string Observer::how() const {
           format(sheet_->injection.injector_flow.si(), Kind::mass_flow, UnitSystem::us),
           1e3 * sheet_->injection.dead_time.si());
     case Way::trims:
-      return "the unit's short and long fuel trims together";
+      return fmt::format("the unit's fuel trims: long-term {}, short-term {} on average",
+                         mean_text(c_.long_trim), mean_text(c_.short_trim));
     case Way::metered_air:
       return fmt::format(
           "metered air over displacement ({}) at intake air temperature",

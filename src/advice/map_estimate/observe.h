@@ -48,7 +48,9 @@ struct ObserveOptions {
       way;  ///< chosen by the user; otherwise the first in the order above that can be had
   bool open_loop = false;          ///< the user says: the unit ran without closed-loop correction
   Temperature warm = celsius(70);  ///< below this coolant temperature rows are set aside
-  EngineSpeed slowest = rpm(500);
+  /// Rows slower than this are set aside; default: four fifths of the sheet's idle speed, below
+  /// which an engine starts, stalls or is caught between two polls.
+  std::optional<EngineSpeed> slowest;
 };
 
 /// Rows that teach nothing, and why.

@@ -62,7 +62,9 @@ const char* Observer::unusable(std::size_t row, double& free_air_until) const {
   const signals::Recording& r = *recording_;
   const double now = r.time_s.empty() ? NAN : r.time_s[row];
   const double n = held(r, c_.rpm, row);
-  if (std::isnan(n) || n < options_.slowest.rpm) return "engine standing or starting";
+  const double slowest =
+      options_.slowest ? options_.slowest->rpm : 0.8 * sheet_->wishes.idle_speed.si();
+  if (std::isnan(n) || n < slowest) return "engine standing or starting";
   if (const double t = held(r, c_.coolant, row); t < options_.warm.from_zero.si) {
     return "engine not warm";
   }

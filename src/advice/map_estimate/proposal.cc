@@ -25,6 +25,10 @@ std::string words(const ProposedTable& p, bool first) {
       "{} nodes richer by more than 1 % (most {:.1f} %), {} leaner (most "
       "{:.1f} %)",
       p.richer, 100 * p.most_richer, p.leaner, 100 * p.most_leaner);
+  if (p.cut > 0) {
+    out += fmt::format("; {} nodes want more than one revision may move: look for the cause first",
+                       p.cut);
+  }
   if (p.held_back > 0) {
     out += fmt::format("; {} leaner moves cut short because they are not proven", p.held_back);
   }
@@ -50,6 +54,10 @@ ProposedTable propose(const MapEstimate& estimate, const car::Surface* in_force,
           change = std::min(0.0, wanted + options.proof_z * e.sd_log[i]);  // (proposal.1)
           if (high && e.mark[i] != car::NodeMark::measured) change = 0;
         }
+        const double bounded =
+            std::clamp(change, std::log1p(-options.most_change), std::log1p(options.most_change));
+        out.cut += bounded != change;
+        change = bounded;
         value = now * std::exp(change);
         const double share = std::expm1(change);
         out.richer += share > kWorthSaying;

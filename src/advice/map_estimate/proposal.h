@@ -17,9 +17,10 @@
 namespace fuelwright::advice {
 
 struct ProposalOptions {
-  double proof_z = 1.645;   ///< how sure a leaner move must be, in standard deviations
-  double high_load = 0.80;  ///< load coordinate from which only measured nodes may go leaner
-  double step = 0.001;      ///< of the unit's table: 0.1 % of VE
+  double proof_z = 1.645;     ///< how sure a leaner move must be, in standard deviations
+  double high_load = 0.80;    ///< load coordinate from which only measured nodes may go leaner
+  double most_change = 0.25;  ///< no node moves by more than this share in one revision
+  double step = 0.001;        ///< of the unit's table: 0.1 % of VE
 };
 
 struct ProposedTable {
@@ -27,6 +28,7 @@ struct ProposedTable {
   int richer = 0;          ///< nodes that rise by more than 1 %
   int leaner = 0;          ///< nodes that fall by more than 1 %
   int held_back = 0;       ///< nodes whose leaner move was cut short by more than 1 %
+  int cut = 0;             ///< nodes that would move by more than most_change
   double most_richer = 0;  ///< largest rise, share
   double most_leaner = 0;  ///< largest fall, share, positive
   std::string reason;      ///< in words

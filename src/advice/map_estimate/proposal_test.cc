@@ -55,6 +55,15 @@ TEST(Proposal, ValuesStandInStepsOfTheUnitAndRoundToTheRichSide) {
   for (const double v : propose(e, &now).surface.values) EXPECT_DOUBLE_EQ(v, 0.804);
 }
 
+TEST(Proposal, ANodeThatWantsTwiceTheFuelMovesByAQuarterAndIsNamed) {
+  const auto e = known(1.60, 0.02, car::NodeMark::measured);
+  const car::Surface now = car::Surface::flat(e.evidence.grid, 0.80);
+  const auto p = propose(e, &now);
+  for (const double v : p.surface.values) EXPECT_DOUBLE_EQ(v, 1.0);
+  EXPECT_EQ(p.cut, 4);
+  EXPECT_NE(p.reason.find("look for the cause first"), std::string::npos);
+}
+
 TEST(Proposal, WithoutATableTheEstimateIsTheFirstOne) {
   const auto e = known(0.65, 0.2, car::NodeMark::prior_only);
   for (const double v : propose(e, nullptr).surface.values) EXPECT_DOUBLE_EQ(v, 0.65);

@@ -55,9 +55,12 @@ Guess speed_points(const Filling& f) {
   constexpr int kPoints = 16;
   const double top = std::floor(f.sheet.wishes.rev_limit.value.rpm / 500) * 500 + 500;
   std::vector<double> out;
-  for (int i = 0; i < kPoints; ++i)
-    out.push_back(500 + std::round((top - 500) * i / (kPoints - 1) / 10) * 10);
-  return guess_list(out, 0, "16 even steps from 500 rpm to above the rev limit");
+  constexpr double kCloserLow = 1.4;  // 1 is even; more puts breakpoints closer at low speed
+  for (int i = 0; i < kPoints; ++i) {
+    const double share = std::pow(static_cast<double>(i) / (kPoints - 1), kCloserLow);
+    out.push_back(500 + std::round((top - 500) * share / 50) * 50);
+  }
+  return guess_list(out, 0, "16 steps from 500 rpm to above the rev limit, closer around idle");
 }
 
 Guess load_points(const Filling& f) {
