@@ -28,7 +28,8 @@ Result<HowRead> read_how(const std::string& text, const std::string& where) {
   if (!j.is_object()) return damaged;
   HowRead how;
   try {
-    for (const auto& [header, a] : j.value("channels", nlohmann::json::object()).items()) {
+    const nlohmann::json channels = j.value("channels", nlohmann::json::object());
+    for (const auto& [header, a] : channels.items()) {
       signals::ChannelAnswer answer;
       if (a.contains("quantity")) {
         answer.what = signals::find_quantity(a.at("quantity").get<std::string>());

@@ -204,6 +204,20 @@ TEST_F(Service, AColdEngineStandingStillLeavesItNotKnown) {
   EXPECT_FALSE(accept({job_, "", kKim}));
 }
 
+TEST_F(Service, HowARecordingWasReadIsKeptWithIt) {
+  start(14);
+  signals::Answers answers;
+  ASSERT_TRUE(signals::add_channel_answer(answers, "AFR=lambda:afr 14.7"));
+  ASSERT_TRUE(signals::add_channel_answer(answers, "AFR target=target:afr 14.7"));
+  const auto added =
+      add_recording({job_, "drive.csv", csv(found_, 1, 6), answers, std::nullopt, kKim});
+  ASSERT_TRUE(added) << added.error().line();
+  const auto e =
+      estimate({job_, std::nullopt, false, kKim});  // reads the bytes again, with the answers
+  ASSERT_TRUE(e) << e.error().line();
+  EXPECT_FALSE(add_recording({job_, "other.csv", csv(found_, 2, 1), {}, std::nullopt, kKim}));
+}
+
 TEST_F(Service, TheSameRecordingTwiceIsNoticed) {
   start(13);
   const std::string bytes = csv(found_, 1, 1);
