@@ -161,6 +161,12 @@ Result<std::deque<Speaker>> speakers_of(const Ground& g, const Task& task,
     u.seconds_total = observer->seconds_total();
     u.set_aside = observer->set_aside();
     u.notes = observer->notes();
+    if (observer->way() == Way::pulse_width) {
+      u.notes.push_back(fmt::format(
+          "the unit's own charge-temperature law is not known: \xC2\xB1{:.0f} % of level on every "
+          "node; a recording of mixture target and correction settles it",
+          100 * 1.96 * advice::level_sd(Way::pulse_width)));
+    }
     if (observer->way() == Way::metered_air) {
       u.notes.push_back(fmt::format(
           "VE as metered: the air meter's own level (about \xC2\xB1{:.0f} %) comes on top",
