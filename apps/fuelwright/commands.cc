@@ -6,10 +6,11 @@
 #include <iostream>
 
 #include "car/build/questions.h"
-#include "session.h"
+#include "car/fuel/mixture.h"
 #include "service/api/json.h"
 #include "service/report/text.h"
 #include "service/service.h"
+#include "session.h"
 #include "signals/recording/recording.h"
 
 namespace fuelwright::apps {
@@ -105,7 +106,16 @@ Result<signals::Answers> answers_of(const AddOptions& o) {
   for (const std::string& channel : o.channels) {
     FW_CHECK(signals::add_channel_answer(answers, channel));
   }
-  answers.afr_constant = o.afr_constant;
+  if (o.afr_constant) {
+    const auto scale = car::MixtureScale::in_afr(*o.afr_constant);
+    if (!scale) return Error{ErrorCode::usage, "--afr-constant", scale.error().message};
+    answers.afr_constant = o.afr_constant;
+  }
+  if (!o.ambient.empty()) {
+    const auto ambient = parse_number(o.ambient, Kind::absolute_pressure);
+    if (!ambient) return Error{ErrorCode::usage, "--ambient", ambient.error().message};
+    answers.ambient = absolute(ambient->si * pascal);
+  }
   answers.unordered = o.unordered;
   if (!o.rate.empty()) {
     FW_TRY(answers.row_step, signals::parse_row_step(o.rate));
@@ -125,15 +135,26 @@ int run_add(const AddOptions& o) {
   if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   const auto answers = answers_of(o);
   if (!answers) return fail(o.common, answers.error());
-  for (const std::string& path : o.recordings) {
+  const bool list = o.common.json && o.recordings.size() > 1;  // several answers: one JSON array
+  for (std::size_t i = 0; i < o.recordings.size(); ++i) {
+    const std::string& path = o.recordings[i];
     progress("reading " + path);
     auto bytes = signals::read_file(path);
-    if (!bytes) return fail(o.common, bytes.error());
+    if (list) fmt::print("{}", i == 0 ? "[\n" : ",\n");
+    if (!bytes) {
+      const int code = fail(o.common, bytes.error());
+      if (list) fmt::print("]\n");
+      return code;
+    }
     const int code =
         answer(o.common, service::add_recording({o.job, name_of_path(path), std::move(*bytes),
                                                  *answers, o.revision, who()}));
-    if (code != 0) return code;
+    if (code != 0) {
+      if (list) fmt::print("]\n");
+      return code;
+    }
   }
+  if (list) fmt::print("]\n");
   return 0;
 }
 

@@ -30,6 +30,7 @@ struct AddOptions {
   std::vector<std::string> channels;  ///< "HEADER=QUANTITY:UNIT"
   std::optional<double> afr_constant;
   std::string rate;
+  std::string ambient;  ///< "98 kPa": makes gauge pressures and vacuum absolute
   bool unordered = false;
   std::optional<int> revision;
 };

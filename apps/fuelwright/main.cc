@@ -12,7 +12,7 @@ namespace {
 using namespace fuelwright::apps;
 
 constexpr int kUsage = 2;
-constexpr int kBug = 70;
+constexpr int kBug = 1;  // docs/exit_codes.md
 
 void add_common(CLI::App* command, Common& common) {
   command->add_flag("--json", common.json, "the same answer as JSON");
@@ -54,6 +54,8 @@ void define(CLI::App& app, Options& o, int& code) {
                   "the AFR that the gauge shows at lambda 1 (often 14.7)");
   add->add_option("--rate", o.add.rate,
                   "spacing of the rows where no column says: \"10 Hz\", \"0.1 s\"");
+  add->add_option("--ambient", o.add.ambient,
+                  "ambient pressure of the drive, \"98 kPa\"; default: the sheet's place");
   add->add_flag("--unordered", o.add.unordered, "neighbouring rows need not follow each other");
   add->add_option("--revision", o.add.revision,
                   "the revision that was in the unit; default: the one in force");

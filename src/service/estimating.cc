@@ -229,7 +229,7 @@ std::string sentence_of(const EstimateReply& r) {
     return fmt::format("{}; {} of {} nodes are measured.", known, r.measured,
                        r.evidence->sd_log.size());
   }
-  return fmt::format("{}; the whole table wants {:+.1f} % (\xC2\xB1{:.1f} %).", known,
+  return fmt::format("{}; there it wants {:+.1f} % on average (\xC2\xB1{:.1f} %).", known,
                      100 * r.shift, 100 * r.shift_half_width);
 }
 
@@ -246,12 +246,16 @@ std::string not_known_of(const EstimateReply& r) {
   if (r.prior_only == 0) return "No node is a mere guess any more.";
   if (from == 0) {
     return fmt::format(
-        "Full throttle is a guess at every speed; {} of {} nodes are guesses in all.", r.prior_only,
-        e.mark.size());
+        "The highest load is a guess at every speed; {} of {} nodes are guesses in all.",
+        r.prior_only, e.mark.size());
   }
+  std::size_t top_guesses = 0;
+  for (std::size_t ix = 0; ix < e.grid.x.size(); ++ix) top_guesses += guess(ix, top);
   if (from < e.grid.x.size()) {
-    return fmt::format("Full throttle from {} up is a guess; {} of {} nodes are guesses in all.",
-                       at(from), r.prior_only, e.mark.size());
+    return fmt::format(
+        "The highest load is a guess at {} of {} speeds, from {} up at every one; {} of {} nodes "
+        "are guesses in all.",
+        top_guesses, e.grid.x.size(), at(from), r.prior_only, e.mark.size());
   }
   return fmt::format("{} of {} nodes are still guesses.", r.prior_only, e.mark.size());
 }
@@ -287,6 +291,79 @@ void fill(EstimateReply& reply, const advice::MapEstimate& e) {
   }
 }
 
+bool is_unboosted(const car::Axis& load) {
+  switch (load.kind()) {
+    case car::AxisKind::map_absolute:
+      return load[load.size() - 1] < 110e3;
+    case car::AxisKind::vacuum:
+      return load[0] > -8e3;
+    default:
+      return true;
+  }
+}
+
+// VE that no engine has without boost, by share of the driving: some number on the sheet is wrong.
+void warn_of_impossible_ve(const advice::MapEstimate& e, EstimateReply& reply) {
+  constexpr double kHighest =
+      1.20;  // tuned street engines reach about 1.1 (common practice, no source)
+  constexpr double kLowest = 0.20;
+  if (e.evidence.what != car::TableWhat::ve) return;
+  double outside = 0;
+  double worst = 1;
+  for (std::size_t i = 0; i < e.evidence.estimate.size(); ++i) {
+    const double ve = e.evidence.estimate[i];
+    const double share = e.usage[static_cast<Eigen::Index>(i)];
+    if (share <= 0 || (ve <= kHighest && ve >= kLowest)) continue;
+    outside += share;
+    if (std::abs(std::log(ve)) > std::abs(std::log(worst))) worst = ve;
+  }
+  if (outside < 0.05) return;
+  reply.warnings.push_back(
+      fmt::format("VE of {:.0f} % and the like in {:.0f} % of the driving: no engine breathes so "
+                  "without boost; check "
+                  "displacement, cylinders, injector flow and count, squirts per cycle and the "
+                  "gauge's constant before you load "
+                  "this",
+                  100 * worst, 100 * outside));
+}
+
+// Recordings that cannot both be right: each one's mean distance from the joint answer, over its
+// own driving.
+void warn_of_disagreement(const std::deque<Speaker>& speakers, const advice::SampleSource& all,
+                          const std::vector<UsedRecording>& list, const advice::MapEstimate& e,
+                          EstimateReply& reply) {
+  constexpr double kTooFar =
+      0.06;  // days, fuels and sensors differ by 2 to 3 % (common practice, no source)
+  if (speakers.size() < 2) return;
+  std::vector<double> sum(speakers.size(), 0.0);
+  std::vector<double> weight(speakers.size(), 0.0);
+  all([&](const advice::Sample& s) {
+    std::size_t k = 0;
+    while (k + 1 < speakers.size() && s.run >= speakers[k + 1].first_run) ++k;
+    const double level = e.instrument_level[static_cast<std::size_t>(s.instrument)];
+    const double w = 1 / (s.sd * s.sd);
+    sum[k] += w * (s.y - level - e.at(s.at, s.warmth).ln);
+    weight[k] += w;
+  });
+  std::vector<std::int64_t> ids;
+  for (const UsedRecording& u : list) {
+    if (u.left_out.empty()) ids.push_back(u.id);
+  }
+  const auto off = [&](std::size_t k) { return weight[k] > 0 ? sum[k] / weight[k] : 0.0; };
+  std::size_t low = 0;
+  std::size_t high = 0;
+  for (std::size_t k = 1; k < speakers.size(); ++k) {
+    if (off(k) < off(low)) low = k;
+    if (off(k) > off(high)) high = k;
+  }
+  if (off(high) - off(low) < kTooFar) return;
+  reply.warnings.push_back(
+      fmt::format("recordings {} and {} disagree by {:.0f} %: another fuel, sensor or table was in "
+                  "the car; say --revision when "
+                  "adding, or leave one out",
+                  ids[low], ids[high], 100 * std::expm1(off(high) - off(low))));
+}
+
 std::string details_json(const EstimateReply& r) {
   nlohmann::json j{{"verdict", advice::name_of(r.verdict)},
                    {"because", r.because},
@@ -314,9 +391,11 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
   options.prior = task.prior;
   options.instrument_level_sd = {advice::level_sd(Way::pulse_width),
                                  advice::level_sd(Way::metered_air)};
-  const advice::MapEstimate e =
-      advice::estimate(task.start, task.what, join(speakers, task), options);
+  const advice::SampleSource all = join(speakers, task);
+  const advice::MapEstimate e = advice::estimate(task.start, task.what, all, options);
   fill(reply, e);
+  warn_of_disagreement(speakers, all, reply.recordings, e, reply);
+  if (is_unboosted(task.start.grid.y)) warn_of_impossible_ve(e, reply);
 
   const car::Surface* in_force = ground.in_force.calibration.find(task.what);
   if (in_force) reply.in_force = *in_force;

@@ -97,8 +97,29 @@ Result<NewReply> new_job(const NewRequest& request) {
   return reply;
 }
 
+namespace {
+
+// A proposal speaks for the recordings that were there when it was made.
+Status nothing_came_since(const Job& job, const std::string& name) {
+  FW_TRY(const std::vector<JournalRow> journal, job.journal());
+  bool came = false;
+  for (const JournalRow& row : journal) {
+    if (row.command == "estimate") came = false;
+    if (row.command == "add" || row.command == "read") came = true;
+  }
+  const auto open = job.proposal();
+  if (open && came) {
+    return Error{ErrorCode::conflict, name,
+                 "a recording came after this proposal was made; estimate again first"};
+  }
+  return Done{};
+}
+
+}  // namespace
+
 Result<AcceptReply> accept(const AcceptRequest& request) {
   FW_TRY(Job job, Job::open(request.job, Access::write));
+  FW_CHECK(nothing_came_since(job, request.job));
   FW_TRY(const int number, job.accept_proposal({request.who.name, request.who.when, request.why}));
   AcceptReply reply;
   reply.revision = number;
@@ -173,13 +194,14 @@ Result<std::string> export_tables(const ExportRequest& request) {
     return j.dump(2) + "\n";
   }
   const auto form = request.form == ExportForm::csv ? car::TextForm::csv : car::TextForm::tsv;
-  for (const auto what :
-       {car::TableWhat::ve, car::TableWhat::correction, car::TableWhat::lambda_target}) {
-    if (request.what && *request.what != what) continue;
-    if (const car::Surface* s = c.find(what)) return car::write_table(*s, what, form, units);
-  }
+  // Nothing but VE is given unasked: another table in its place would be pasted as VE.
+  const car::TableWhat what = request.what.value_or(car::TableWhat::ve);
+  if (const car::Surface* s = c.find(what)) return car::write_table(*s, what, form, units);
+  std::string has;
+  for (const auto& [other, surface] : c.tables)
+    has += fmt::format(" --table {}", car::name_of(other));
   return Error{ErrorCode::not_found, request.job,
-               fmt::format("revision {} has no table", revision.number)};
+               fmt::format("revision {} has no VE table; it has:{}", revision.number, has)};
 }
 
 // ---- show

@@ -21,6 +21,12 @@ std::vector<std::string> ways_of(const signals::Recording& recording, const car:
     options.way = way;
     if (const auto o = advice::Observer::make(recording, sheet, table, options)) {
       out.emplace_back(advice::describe(way));
+      continue;
+    }
+    options.open_loop = true;
+    if (const auto o = advice::Observer::make(recording, sheet, table, options)) {
+      out.push_back(std::string(advice::describe(way)) +
+                    ", if the unit ran without it (estimate --open-loop)");
     }
   }
   return out;

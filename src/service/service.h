@@ -109,6 +109,7 @@ struct EstimateReply {
   advice::Verdict verdict = advice::Verdict::do_not_know;
   std::string because;
   std::vector<UsedRecording> recordings;
+  std::vector<std::string> warnings;  ///< what does not fit together; look there first
   std::optional<car::Evidence> evidence;
   std::optional<car::Surface> in_force;  ///< the table it is compared with
   std::optional<car::Surface> proposed;

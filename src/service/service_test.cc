@@ -2,6 +2,7 @@
 // uncertainty out.
 #include "service/service.h"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -216,6 +217,79 @@ TEST_F(Service, HowARecordingWasReadIsKeptWithIt) {
       estimate({job_, std::nullopt, false, kKim});  // reads the bytes again, with the answers
   ASSERT_TRUE(e) << e.error().line();
   EXPECT_FALSE(add_recording({job_, "other.csv", csv(found_, 2, 1), {}, std::nullopt, kKim}));
+}
+
+// A synthetic drive in which the mixture asks for the same factor everywhere.
+std::string asks_for(double factor, const char* lambda_header = "Lambda") {
+  std::string out = std::string("Time (s),RPM,MAP (kPa),Coolant (degC),") + lambda_header +
+                    ",Lambda target,Correction (%)\n";
+  for (int i = 0; i < 6000; ++i) {
+    const double n = 1500 + 900 * std::sin(i / 700.0);
+    const double p = 55 + 20 * std::sin(i / 430.0);
+    out += fmt::format("{:.1f},{:.0f},{:.1f},90,{:.4f},1.0,{:.2f}\n", 0.1 * i, n, p, factor / 1.05,
+                       5.0);
+  }
+  return out;
+}
+
+TEST_F(Service, AMixtureThatAsksForEightPercentEverywhereGetsEightPercent) {
+  start(21);
+  ASSERT_TRUE(add(asks_for(1.08)));
+  const auto e = estimate({job_, std::nullopt, false, kKim});
+  ASSERT_TRUE(e) << e.error().line();
+  EXPECT_NEAR(e->shift, 0.08, 0.002);
+  EXPECT_TRUE(e->warnings.empty());
+}
+
+TEST_F(Service, RecordingsThatContradictEachOtherAreNamed) {
+  start(23);
+  ASSERT_TRUE(add(asks_for(1.08)));
+  ASSERT_TRUE(add(asks_for(0.92), "other.csv"));
+  const auto e = estimate({job_, std::nullopt, false, kKim});
+  ASSERT_TRUE(e) << e.error().line();
+  ASSERT_EQ(e->warnings.size(), 1U);
+  EXPECT_NE(e->warnings[0].find("recordings 2 and 1 disagree by"), std::string::npos)
+      << e->warnings[0];
+}
+
+TEST_F(Service, AProposalOlderThanTheLastRecordingIsNotAccepted) {
+  start(25);
+  ASSERT_TRUE(add(asks_for(1.08)));
+  ASSERT_TRUE(estimate({job_, std::nullopt, false, kKim}));
+  ASSERT_TRUE(add(asks_for(1.07), "other.csv"));
+  const auto accepted = accept({job_, "", kKim});
+  ASSERT_FALSE(accepted);
+  EXPECT_EQ(accepted.error().code, ErrorCode::conflict);
+  ASSERT_TRUE(estimate({job_, std::nullopt, false, kKim}));
+  EXPECT_TRUE(accept({job_, "", kKim}));
+}
+
+TEST_F(Service, VeThatNoEngineHasIsAWarningAboutTheSheet) {
+  std::string sheet = kSheet;
+  sheet.replace(sheet.find("5.7 l"), 5, "2.8 l");  // half the engine that was driven
+  NewRequest request = fresh();
+  request.sheet_toml = sheet;
+  ASSERT_TRUE(new_job(request));
+  std::string csv = "Time (s),RPM,MAP (kPa),Coolant (degC),Intake air (degC),MAF (g/s)\n";
+  for (int i = 0; i < 6000; ++i) {
+    const double n = 2000 + 900 * std::sin(i / 700.0);
+    const double p = 55 + 20 * std::sin(i / 430.0);
+    const double air =
+        0.8 * p * 1e3 * 5.7e-3 * n / (120 * 287.05 * 300);  // VE 0.80 of the true engine
+    csv += fmt::format("{:.1f},{:.0f},{:.1f},90,26.85,{:.3f}\n", 0.1 * i, n, p, 1e3 * air);
+  }
+  ASSERT_TRUE(add(csv));
+  const auto e = estimate({job_, std::nullopt, false, kKim});
+  ASSERT_TRUE(e) << e.error().line();
+  ASSERT_FALSE(e->warnings.empty());
+  EXPECT_NE(e->warnings[0].find("displacement"), std::string::npos);
+}
+
+TEST_F(Service, AJobWithoutAVeTableExportsNothingInItsPlace) {
+  ASSERT_TRUE(new_job(fresh()));
+  const auto none = export_tables({job_, ExportForm::tsv, std::nullopt, std::nullopt});
+  ASSERT_FALSE(none);
+  EXPECT_NE(none.error().message.find("--table lambda_target"), std::string::npos);
 }
 
 TEST_F(Service, TheSameRecordingTwiceIsNoticed) {

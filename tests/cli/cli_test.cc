@@ -100,6 +100,15 @@ TEST_F(Cli, AQuestionThatIsOpenIsExitCodeFourAndNamesTheOptionThatAnswersIt) {
   EXPECT_EQ(run("estimate coupe.fw").code, 4);  // closed loop or not? nobody said
 }
 
+TEST_F(Cli, AGaugeConstantThatCannotBeIsRefusedInOneLine) {
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  write("drive.csv", "Time (s),RPM,MAP (kPa),AFR\n0,1800,45,14.2\n1,1800,45,14.2\n");
+  for (const char* constant : {"0", "-14.7", "147", "nan"}) {
+    const Answer a = run(std::string("add coupe.fw drive.csv --afr-constant ") + constant);
+    EXPECT_EQ(a.code, 2) << constant << ": " << a.out;
+  }
+}
+
 TEST_F(Cli, UnitsAreThePersonsAndAreKeptInTheJob) {
   ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
   EXPECT_NE(run("show coupe.fw sheet --units us").out.find("350.0 cu in"), std::string::npos);

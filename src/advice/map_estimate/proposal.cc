@@ -20,6 +20,12 @@ double clean(double value, double step) {
 }
 
 std::string words(const ProposedTable& p, bool first) {
+  if (!first && p.richer == 0 && p.leaner == 0) {
+    return fmt::format("nothing to change by more than 1 % yet{}",
+                       p.held_back > 0
+                           ? fmt::format("; {} leaner moves wait for proof", p.held_back)
+                           : std::string());
+  }
   if (first) return "first VE table, computed from the recordings; guesses are marked";
   std::string out = fmt::format(
       "{} nodes richer by more than 1 % (most {:.1f} %), {} leaner (most "

@@ -132,6 +132,7 @@ std::string json(const EstimateReply& r) {
   Json recordings = Json::array();
   for (const UsedRecording& u : r.recordings) recordings.push_back(used(u));
   return done({{"sentence", r.sentence},
+               {"warnings", r.warnings},
                {"not_known", r.not_known},
                {"verdict", advice::name_of(r.verdict)},
                {"because", r.because},

@@ -136,7 +136,9 @@ std::string text(const AddReply& r) {
 }
 
 std::string text(const EstimateReply& r) {
-  std::string out = r.sentence + "\n" + r.not_known + "\n\nRecordings:\n";
+  std::string out = r.sentence + "\n" + r.not_known + "\n";
+  for (const std::string& w : r.warnings) out += "Warning: " + w + ".\n";
+  out += "\nRecordings:\n";
   for (const UsedRecording& u : r.recordings) out += recording_text(u);
   out += "\n";
   if (r.evidence) out += chart_text(*r.evidence, r.units) + "\n";
@@ -149,8 +151,9 @@ std::string text(const EstimateReply& r) {
   if (r.proposal) {
     out += fmt::format("Proposal {} for revision {}: {}.\n", *r.proposal, r.parent, r.reason);
     out +=
-        "Accept it, load the table and clear the unit's own corrections; full throttle that was "
-        "not driven is a guess: do not lean on it.\n";
+        "Accept it, load the table and clear the unit's own corrections; full throttle, idle and "
+        "cranking "
+        "that were not driven are guesses: do not lean on them.\n";
   }
   return out;
 }
