@@ -62,7 +62,7 @@ Evidence maf_behaviour(const Column& own, const Companions& with) {
 }
 
 // A temperature has mass behind it: from row to row it moves by a small part of its own range.
-Evidence temperature_behaviour(const Values& v) {
+Evidence temperature_behaviour(const Values& v, bool coolant) {
   double lowest = std::numeric_limits<double>::infinity();
   double highest = -lowest;
   double travel = 0;
@@ -79,6 +79,14 @@ Evidence temperature_behaviour(const Values& v) {
   constexpr double kSlow = 0.02;
   constexpr double kJumpy = 0.15;
   const double per_row = travel / static_cast<double>(n) / (highest - lowest);
+  // Of all its travel, the rise from the first to the last is nearly the whole: it warms up.
+  constexpr double kOnlyRises = 0.8;
+  const auto first = std::ranges::find_if(v, [](double x) { return !std::isnan(x); });
+  const auto last =
+      std::ranges::find_if(v.rbegin(), v.rend(), [](double x) { return !std::isnan(x); });
+  const bool warms = *last - *first > kOnlyRises * (highest - lowest);
+  if (per_row < kSlow && warms && coolant)
+    return {kSupports, "it moves slowly and only rises, as an engine that warms up", ""};
   if (per_row < kSlow) return {kSupports, "it moves slowly", ""};
   if (per_row > kJumpy)
     return {1, "", fmt::format("it jumps by {:.0f} % of its range from row to row", 100 * per_row)};
@@ -144,7 +152,7 @@ Evidence behaviour_of(Quantity what, const Column& own, const Companions& with) 
       return maf_behaviour(own, with);
     case Q::coolant:
     case Q::intake_air:
-      return temperature_behaviour(*own.values);
+      return temperature_behaviour(*own.values, what == Q::coolant);
     case Q::time:
     case Q::run_time:
       return run_time_behaviour(*own.values);

@@ -6,6 +6,8 @@
 #include <array>
 #include <cctype>
 #include <cmath>
+#include <cstdint>
+#include <limits>
 
 #include "base/units/number.h"
 
@@ -95,6 +97,12 @@ Result<ColumnUnit> unit_of(Quantity what, std::string_view text, const Answers& 
   if (is_correction(what)) return correction_unit(what, text);
   const QuantityInfo& q = info(what);
   if (q.kind == Kind::absolute_pressure) return pressure_unit(what, text, answers);
+  if (q.kind == Kind::time && (text == kDayFirst || text == kMonthFirst))
+    return ColumnUnit{std::string(text)};  // the scanner has made seconds of it
+  if (q.kind == Kind::time && (lower(text) == "days" || lower(text) == "d")) {
+    constexpr double kDay = 86400;  // a spreadsheet's serial counts days
+    return ColumnUnit{"days", kDay};
+  }
   if (lower(text) == "fraction" && q.kind == Kind::ratio) return ColumnUnit{"fraction"};
   if (text.empty() && q.kind == Kind::count) return ColumnUnit{""};
   if (const auto unit = find_unit(text, q.kind))
@@ -123,45 +131,77 @@ bool on_grid(const std::vector<double>& sample, double step) {
 
 }  // namespace
 
-Stats stats_of(const std::vector<double>& values) {
-  Stats s;
-  const std::size_t stride = values.size() / kSample + 1;
-  std::vector<double> sample;
+namespace {
+
+// Over all rows: how many are filled, from where to where, whole numbers only?
+void add_extent(const std::vector<double>& values, Stats& s) {
+  constexpr double kWhole = 9e15;
+  double lowest = std::numeric_limits<double>::infinity();
+  double highest = -lowest;
+  std::size_t gaps = 0;
+  bool whole = true;
+  for (const double v : values) {
+    gaps += v != v ? 1 : 0;
+    lowest = v < lowest ? v : lowest;
+    highest = v > highest ? v : highest;
+    if (whole && v == v) {
+      whole = std::abs(v) > kWhole || v == static_cast<double>(static_cast<std::int64_t>(v));
+    }
+  }
+  s.filled = values.size() - gaps;
+  s.whole = whole;
+  if (s.filled == 0) return;
+  s.lowest = lowest;
+  s.highest = highest;
+}
+
+// Neighbouring rows, in a window at a time, at most as many as the sample holds.
+void add_steps(const std::vector<double>& values, Stats& s) {
+  constexpr std::size_t kWindow = 256;
+  const std::size_t apart = kWindow * (values.size() / kSample + 1);
   std::vector<double> steps;
   std::size_t falls = 0;
   std::size_t pairs = 0;
-  s.whole = true;
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    const double v = values[i];
-    if (std::isnan(v)) continue;
-    s.lowest = s.filled == 0 ? v : std::min(s.lowest, v);
-    s.highest = s.filled == 0 ? v : std::max(s.highest, v);
-    ++s.filled;
-    s.whole = s.whole && v == std::nearbyint(v);
-    if (i % stride == 0) sample.push_back(v);
-    if (i == 0 || std::isnan(values[i - 1])) continue;
-    ++pairs;
-    falls += v < values[i - 1] ? 1 : 0;
-    if (v != values[i - 1] && steps.size() < kSample) steps.push_back(std::abs(v - values[i - 1]));
+  for (std::size_t from = 0; from < values.size(); from += apart) {
+    const std::size_t last = std::min(from + kWindow, values.size());
+    for (std::size_t i = std::max<std::size_t>(from, 1); i < last; ++i) {
+      const double step = values[i] - values[i - 1];
+      if (std::isnan(step)) continue;
+      ++pairs;
+      falls += step < 0 ? 1 : 0;
+      if (step != 0) steps.push_back(std::abs(step));
+    }
   }
+  s.falling = pairs == 0 ? 0 : static_cast<double>(falls) / static_cast<double>(pairs);
+  if (steps.empty()) return;
+  std::ranges::nth_element(steps, steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2));
+  s.typical_step = steps[steps.size() / 2];
+}
+
+}  // namespace
+
+Stats stats_of(const std::vector<double>& values) {
+  Stats s;
+  add_extent(values, s);
   if (s.filled == 0) return s;
+  const std::size_t stride = values.size() / kSample + 1;
+  std::vector<double> sample;
+  for (std::size_t i = 0; i < values.size(); i += stride) {
+    if (!std::isnan(values[i])) sample.push_back(values[i]);
+  }
   if (sample.empty()) sample.push_back(s.lowest);
   s.constant = s.lowest == s.highest;
-  s.falling = pairs == 0 ? 0 : static_cast<double>(falls) / static_cast<double>(pairs);
+  add_steps(values, s);
   s.j1979_percent = !s.constant && !s.whole && on_grid(sample, 100.0 / 255.0);
   s.j1979_trim = !s.constant && !s.whole && on_grid(sample, 100.0 / 128.0);
-  std::ranges::sort(sample);
   const auto at = [&](double q) {
-    return sample[static_cast<std::size_t>(
-        std::llround(q * static_cast<double>(sample.size() - 1)))];
+    const auto k = sample.begin() + std::llround(q * static_cast<double>(sample.size() - 1));
+    std::ranges::nth_element(sample, k);
+    return *k;
   };
   s.low = at(0.01);
   s.mid = at(0.5);
   s.high = at(0.99);
-  if (!steps.empty()) {
-    std::ranges::nth_element(steps, steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2));
-    s.typical_step = steps[steps.size() / 2];
-  }
   return s;
 }
 

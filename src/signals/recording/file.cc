@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <memory>
 #include <system_error>
+#include <vector>
 
 #include "signals/recording/recording.h"
 
@@ -35,16 +36,24 @@ Result<std::string> read_file(const std::string& path, std::size_t largest) {
   if (file == nullptr) {
     return Error{ErrorCode::io, path, fmt::format("cannot be opened: {}", std::strerror(errno))};
   }
-  // One byte more than its size: a file that grows while it is read is noticed.
-  std::string bytes(static_cast<std::size_t>(size) + 1, '\0');
-  const std::size_t got = std::fread(bytes.data(), 1, bytes.size(), file.get());
-  if (std::ferror(file.get()) != 0) {
-    return Error{ErrorCode::io, path, fmt::format("cannot be read: {}", std::strerror(errno))};
+  // In parts, so that no byte is written twice to memory; one byte more than its size would come
+  // from a file that grows while it is read.
+  constexpr std::size_t kPart = std::size_t{1} << 17U;
+  std::string bytes;
+  bytes.reserve(static_cast<std::size_t>(size));
+  std::vector<char> part(kPart);
+  std::setvbuf(file.get(), nullptr, _IONBF, 0);
+  while (bytes.size() <= size) {
+    const std::size_t got = std::fread(part.data(), 1, part.size(), file.get());
+    if (std::ferror(file.get()) != 0) {
+      return Error{ErrorCode::io, path, fmt::format("cannot be read: {}", std::strerror(errno))};
+    }
+    if (got == 0) break;
+    bytes.append(part.data(), got);
   }
-  if (got > size)
+  if (bytes.size() > size)
     return Error{ErrorCode::conflict, path,
                  "grew while it was read; try again when it is complete"};
-  bytes.resize(got);
   return bytes;
 }
 

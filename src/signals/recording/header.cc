@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <map>
 #include <optional>
 #include <string>
@@ -13,7 +14,7 @@
 namespace fuelwright::signals {
 namespace {
 
-constexpr std::size_t kSampleLines = 60;
+constexpr std::size_t kSampleLines = 120;
 constexpr std::size_t kSampleBytes = 1U << 20U;  // a first line longer than this is no header
 constexpr std::size_t kMostColumns = 4096;
 
@@ -22,6 +23,7 @@ using Cells = std::vector<std::string_view>;
 struct Sample {
   std::string_view text;
   std::size_t line = 0;
+  std::size_t lines = 1;
   std::string_view rest;  // what follows it
 };
 
@@ -32,27 +34,30 @@ std::string place(const CsvTable& t, std::size_t line) {
 std::vector<Sample> first_lines(std::string_view bytes, char line_end) {
   std::vector<Sample> out;
   std::string_view rest = bytes;
-  std::size_t line = 0;
+  std::size_t line = 1;
   while (!rest.empty() && out.size() < kSampleLines && bytes.size() - rest.size() < kSampleBytes) {
-    const Line next = next_line(rest, line_end);
-    ++line;
-    if (!trimmed(next.text).empty()) out.push_back({next.text, line, rest});
+    const TextRecord next = next_record(rest, line_end);
+    if (!trimmed(next.text).empty()) out.push_back({next.text, line, next.lines, rest});
+    line += next.lines;
   }
   return out;
 }
 
-// The commonest number of cells, and the share of lines that have it (one more is allowed: a
-// trailing separator).
+// The commonest number of cells, the share of lines that have it (one less is allowed: a trailing
+// separator), and the share of their cells that are numbers, readings or gaps.
 struct Fit {
   char separator = ',';
   std::size_t cells = 0;
   double share = 0;
+  double score = 0;
 };
+
 Fit fit_of(const std::vector<Sample>& lines, char separator) {
+  constexpr double kLeast = 0.02;  // a header alone holds no numbers
   std::map<std::size_t, std::size_t> seen;
   Cells cells;
   for (const Sample& s : lines) {
-    cut_cells(s.text, separator, cells);
+    cut(s.text, separator, cells);
     ++seen[cells.size()];
   }
   Fit fit{separator};
@@ -63,30 +68,46 @@ Fit fit_of(const std::vector<Sample>& lines, char separator) {
       fit.cells = n;
     }
   }
+  if (fit.cells < 2) return fit;
   std::size_t close = best;
   if (const auto less = seen.find(fit.cells - 1); fit.cells > 2 && less != seen.end()) {
     close += less->second;
   }
-  fit.share = lines.empty() ? 0 : static_cast<double>(close) / static_cast<double>(lines.size());
+  fit.share = static_cast<double>(close) / static_cast<double>(lines.size());
+  std::size_t all = 0;
+  std::size_t good = 0;
+  for (const Sample& s : lines) {
+    cut(s.text, separator, cells);
+    if (cells.size() != fit.cells) continue;
+    for (const std::string_view c : cells) {
+      const bool gap = read_cell(c, separator != ',').kind == CellKind::gap;
+      all += gap ? 0 : 1;
+      good += !gap && holds_number(c, separator != ',') ? 1 : 0;
+    }
+  }
+  const double numbers = all == 0 ? 0 : static_cast<double>(good) / static_cast<double>(all);
+  fit.score = fit.share * (kLeast + numbers);
   return fit;
 }
 
-// Tab before semicolon before comma: a comma may be decimal in files that use one of the others.
+// Of equals, tab before semicolon before comma: a comma may be decimal in files that use one of the
+// others. Aligned blanks only where they are clearly better: blanks stand inside cells as well.
 std::optional<Fit> find_separator(const std::vector<Sample>& lines) {
-  constexpr double kMostLines = 0.6;
+  constexpr double kBlanks = 0.8;
   std::optional<Fit> best;
-  for (const char separator : {'\t', ';', ','}) {
-    const Fit fit = fit_of(lines, separator);
+  for (const char separator : {'\t', ';', ',', '|', ' '}) {
+    Fit fit = fit_of(lines, separator);
     if (fit.cells < 2) continue;
-    if (fit.share >= kMostLines) return fit;
-    if (!best || fit.share > best->share) best = fit;
+    if (separator == ' ') fit.score *= kBlanks;
+    if (separator == ' ' && fit.score < 2 * 0.02) continue;
+    if (!best || fit.score > best->score) best = fit;
   }
   return best;
 }
 
 bool has_number(const Cells& cells, bool allow_comma) {
   return std::ranges::any_of(cells, [&](std::string_view c) {
-    return read_cell(c, allow_comma).kind == CellKind::number;
+    return read_cell(c, allow_comma).kind == CellKind::number || read_clock(unquoted(c)).ok;
   });
 }
 
@@ -180,7 +201,100 @@ char find_line_end(std::string_view bytes) {
              : '\n';
 }
 
+// Where the header, the row of units and the rows stand among the first lines.
+struct Layout {
+  std::size_t header = 0;
+  std::optional<std::size_t> units;
+};
+
+class Finder {
+ public:
+  Finder(const std::vector<Sample>& lines, const Fit& fit)
+      : lines_(lines), fit_(fit), allow_comma_(fit.separator != ',') {}
+
+  // Cells of a line of names or units: aligned names may hold single blanks.
+  bool names(std::size_t i, Cells& cells) const {
+    const bool whole = cut(lines_[i].text, fit_.separator, cells);
+    if (fit_.separator == ' ' && cells.size() != fit_.cells) cut_aligned(lines_[i].text, 2, cells);
+    return whole;
+  }
+
+  // The last lines without numbers before the first two rows.
+  std::optional<Layout> find() const {
+    for (std::size_t i = 1; i < lines_.size(); ++i) {
+      if (!is_row(i) || (i + 1 < lines_.size() && !is_row(i + 1))) continue;
+      if (is_names(i - 1)) {
+        if (i >= 2 && is_units(i - 1) && is_names(i - 2)) return Layout{i - 2, i - 1};
+        return Layout{i - 1, {}};
+      }
+    }
+    return std::nullopt;
+  }
+
+  bool is_names(std::size_t i) const {
+    Cells cells;
+    names(i, cells);
+    return cells.size() + 1 >= fit_.cells && cells.size() <= fit_.cells + 1 && cells.size() >= 2 &&
+           !has_number(cells, allow_comma_);
+  }
+
+ private:
+  bool is_row(std::size_t i) const {
+    Cells cells;
+    cut(lines_[i].text, fit_.separator, cells);
+    return cells.size() + 1 >= fit_.cells && cells.size() <= fit_.cells + 1 &&
+           std::ranges::any_of(cells, [&](auto c) { return holds_number(c, allow_comma_); });
+  }
+
+  bool is_units(std::size_t i) const {
+    Cells cells;
+    names(i, cells);
+    return is_units_row(cells, allow_comma_);
+  }
+
+  const std::vector<Sample>& lines_;
+  const Fit& fit_;
+  bool allow_comma_;
+};
+
+// No rows were found: why not?
+Result<Layout> explain(const std::vector<Sample>& lines, const Finder& finder, const Fit& fit,
+                       const CsvTable& table) {
+  Cells cells;
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    finder.names(i, cells);
+    if (cells.size() + 1 < fit.cells || cells.size() < 2) continue;
+    if (!cut(lines[i].text, fit.separator, cells)) {
+      return Error{ErrorCode::bad_input, place(table, lines[i].line), "a quote is not closed"};
+    }
+    if (has_number(cells, fit.separator != ',')) {
+      return Error{
+          ErrorCode::bad_input, place(table, lines[i].line),
+          "numbers came where the header was expected; the first line must name the channels"};
+    }
+    return Layout{i, {}};
+  }
+  return Error{ErrorCode::bad_input, place(table, 1), "no line here looks like a header"};
+}
+
 }  // namespace
+
+bool looks_like_unit(std::string_view suffix) {
+  constexpr std::size_t kLongest = 12;
+  if (suffix.empty() || suffix.size() > kLongest) return false;
+  const bool plain = std::ranges::none_of(suffix, [](char c) {
+    const auto b = static_cast<unsigned char>(c);
+    return b < 128 && std::isalpha(b) == 0 && c != '%' && c != '/' && c != ' ';
+  });
+  return plain || !find_units(suffix).empty();
+}
+
+bool holds_number(std::string_view cell, bool allow_comma) {
+  const Cell read = read_cell(cell, allow_comma);
+  if (read.kind == CellKind::number) return true;
+  if (read.kind == CellKind::gap) return false;
+  return looks_like_unit(to_utf8(read.suffix)) || read_clock(unquoted(cell)).ok;
+}
 
 Result<HeaderFound> read_header(std::string_view bytes, CsvTable& table) {
   FW_CHECK(check_bytes(bytes, table));
@@ -191,48 +305,39 @@ Result<HeaderFound> read_header(std::string_view bytes, CsvTable& table) {
   const std::optional<Fit> fit = find_separator(lines);
   if (!fit) {
     return Error{ErrorCode::bad_input, place(table, 1),
-                 "has one column only; expected several, separated by comma, semicolon or tab"};
+                 "has one column only; expected several, separated by comma, semicolon, tab, bar "
+                 "or aligned blanks"};
   }
   table.separator = fit->separator;
-  const bool allow_comma = fit->separator != ',';
+  const Finder finder(lines, *fit);
+  std::optional<Layout> layout = finder.find();
+  if (!layout) {
+    FW_TRY(layout, explain(lines, finder, *fit, table));
+  }
+  const Sample& header = lines[layout->header];
   Cells cells;
-  // The header: the first line about as long as the rows that holds no number.
-  const auto header = std::ranges::find_if(lines, [&](const Sample& s) {
-    cut_cells(s.text, fit->separator, cells);
-    return cells.size() + 1 >= fit->cells && cells.size() >= 2;
-  });
-  if (header == lines.end()) {
-    return Error{ErrorCode::bad_input, place(table, 1), "no line here looks like a header"};
-  }
-  if (!cut_cells(header->text, fit->separator, cells)) {
-    return Error{ErrorCode::bad_input, place(table, header->line),
-                 "a quote is not closed on its line"};
-  }
+  finder.names(layout->header, cells);
   if (cells.size() > kMostColumns) {
-    return Error{ErrorCode::too_large, place(table, header->line),
+    return Error{ErrorCode::too_large, place(table, header.line),
                  fmt::format("{} columns came; at most {} are read", cells.size(), kMostColumns)};
   }
-  if (has_number(cells, allow_comma)) {
-    return Error{
-        ErrorCode::bad_input, place(table, header->line),
-        "numbers came where the header was expected; the first line must name the channels"};
-  }
-  if (header->line > 1) {
+  if (header.line > 1) {
     table.warnings.push_back(fmt::format("{} lines before the header on line {} were not read",
-                                         header->line - 1, header->line));
+                                         header.line - 1, header.line));
   }
   name_columns(cells, table);
-  out.header_line = header->text;
-  out.data = header->rest;
-  out.data_line = header->line + 1;
-  if (const auto units = header + 1; units != lines.end()) {
-    cut_cells(units->text, fit->separator, cells);
-    if (is_units_row(cells, allow_comma)) {
-      take_units(cells, table);
-      out.data = units->rest;
-      out.data_line = units->line + 1;
-    }
+  out.header_line = header.text;
+  out.data = header.rest;
+  out.data_line = header.line + header.lines;
+  if (layout->units) {
+    const Sample& units = lines[*layout->units];
+    finder.names(*layout->units, cells);
+    take_units(cells, table);
+    out.units_line = units.text;
+    out.data = units.rest;
+    out.data_line = units.line + units.lines;
   }
+  for (CsvColumn& c : table.columns) c.header_unit = c.unit;
   return out;
 }
 

@@ -5,8 +5,8 @@
 
 #include "signals/channels/steadiness.h"
 #include "signals/recording/internal/pace.h"
+#include "signals/recording/internal/read_table.h"
 #include "signals/recording/internal/recogniser.h"
-#include "signals/recording/internal/scan.h"
 #include "signals/recording/recording.h"
 
 namespace fuelwright::signals {
@@ -46,12 +46,14 @@ Channel make_channel(Guess& guess, const std::optional<ColumnUnit>& unit,
 
 }  // namespace
 
-Result<Recording> read_recording(std::string_view bytes, std::string_view name,
-                                 const Answers& answers) {
-  FW_TRY(CsvTable table, scan_csv(bytes, name));
+Result<ReadResult> read_with_report(std::string_view bytes, std::string_view name,
+                                    const Answers& answers) {
+  FW_TRY(CsvTable table, read_table(bytes, name, answers));
   FW_TRY(Recognised found, recognise_table(table, answers));
   if (!found.report.questions.empty()) return needs_answers(found.report);
-  Recording r;
+  ReadResult out;
+  out.report = found.report;
+  Recording& r = out.recording;
   r.name = name;
   r.rows = table.rows;
   r.warnings = std::move(found.report.warnings);
@@ -61,7 +63,13 @@ Result<Recording> read_recording(std::string_view bytes, std::string_view name,
   }
   FW_CHECK(set_pace(r, table.breaks, answers));
   judge_simultaneity(r);
-  return r;
+  return out;
+}
+
+Result<Recording> read_recording(std::string_view bytes, std::string_view name,
+                                 const Answers& answers) {
+  FW_TRY(ReadResult read, read_with_report(bytes, name, answers));
+  return std::move(read.recording);
 }
 
 }  // namespace fuelwright::signals

@@ -4,11 +4,21 @@
 #include <cmath>
 
 #include "base/units/number.h"
+#include "signals/recording/internal/kind.h"
+#include "signals/recording/internal/read_table.h"
 #include "signals/recording/internal/recogniser.h"
 
 namespace fuelwright::signals {
 
 using Q = Quantity;
+
+namespace {
+
+constexpr double kClockReading = 0.93;
+// A candidate this much behind the first is no rival of it.
+constexpr double kNearby = 0.05;
+
+}  // namespace
 
 std::string join(std::string a, const std::string& b) {
   if (b.empty()) return a;
@@ -67,7 +77,12 @@ void Recogniser::begin(std::size_t index) {
   w.guess.constant = w.stats.constant;
   w.unit_text = w.column->unit;
   w.candidates = guess_by_name(w.column->header);
+  if (w.column->clock) {
+    w.candidates.assign(1, {Q::time, kClockReading, 1, "its cells are clock readings"});
+  }
   const ChannelAnswer* said = answer(w);
+  if (said != nullptr && !said->unit.empty()) w.unit_text = said->unit;
+  prefer_by_unit(w);
   if (said != nullptr && said->what) {
     w.guess.what = *said->what;
     w.guess.confidence = 1;
@@ -78,14 +93,38 @@ void Recogniser::begin(std::size_t index) {
     w.guess.confidence = w.candidates.front().confidence;
     w.guess.reason = w.candidates.front().reason;
   }
-  if (said != nullptr && !said->unit.empty()) w.unit_text = said->unit;
   if (w.unit_text.empty()) w.unit_text = last_word_unit(w);
+  if (said == nullptr || said->unit.empty()) count_from_ambient(w);
   const Q q = w.guess.what;
   if (q == Q::short_trim || q == Q::long_trim || q == Q::lambda || q == Q::correction ||
       q == Q::oxygen_voltage) {
     w.guess.bank = bank_of(w.guess.header);
   }
   work_.push_back(std::move(w));
+}
+
+// Of several candidates only those stay whose unit the given one can be: "injector" in % is its
+// duty, in ms its pulse width.
+void Recogniser::prefer_by_unit(Work& w) {
+  if (w.unit_text.empty()) return;
+  std::vector<NameGuess> fitting;
+  std::ranges::copy_if(w.candidates, std::back_inserter(fitting), [&](const NameGuess& c) {
+    return c.what == Q::other || is_unit_of(c.what, w.unit_text);
+  });
+  if (fitting.empty() || fitting.size() == w.candidates.size()) return;
+  if (fitting.front().confidence + kNearby < w.candidates.front().confidence) return;
+  w.candidates = std::move(fitting);
+  w.candidates.front().reason +=
+      fmt::format("; of its meanings only this one has the unit {}", w.unit_text);
+  w.candidates.front().confidence = std::max(w.candidates.front().confidence, kSure);
+}
+
+// "Vacuum (inHg)" counts down from the ambient pressure, or up to it where the numbers are
+// negative.
+void Recogniser::count_from_ambient(Work& w) {
+  if (w.guess.what != Q::map || w.unit_text.empty() || !names_vacuum(w.guess.header)) return;
+  if (w.unit_text.find(' ') != std::string::npos) return;  // it says so itself
+  w.unit_text += w.stats.mid < 0 ? " gauge" : " vacuum";
 }
 
 std::string Recogniser::last_word_unit(const Work& w) {
@@ -146,6 +185,20 @@ bool Recogniser::carries_nothing(const Work& w) const {
 
 Result<UnitChoice> Recogniser::choose_unit(Work& w) {
   const Q q = w.guess.what;
+  if (w.column->day_order_unclear && w.unit_text != kDayFirst && w.unit_text != kMonthFirst) {
+    UnitChoice choice;
+    choice.unclear =
+        "its dates may begin with the day or with the month, and the time between "
+        "them differs";
+    choice.options = {std::string(kDayFirst), std::string(kMonthFirst)};
+    return choice;
+  }
+  if (q == Q::map && w.unit_text.empty() && names_vacuum(w.guess.header)) {
+    UnitChoice choice;
+    choice.unclear = "it gives no unit, and a vacuum counts down from the ambient pressure";
+    choice.options = {"inHg vacuum", "kPa vacuum"};
+    return choice;
+  }
   if (carries_nothing(w)) {
     UnitChoice choice;
     const auto unit = unit_of(q, w.unit_text.empty() ? info(q).unit : w.unit_text, answers_);
@@ -203,6 +256,7 @@ Status Recogniser::settle_other(Work& w) {
 
 Neighbours Recogniser::neighbours(const Work& own) const {
   Neighbours near;
+  near.named_equivalence = own.guess.what == Q::lambda && names_equivalence(own.guess.header);
   near.j1979 = std::ranges::any_of(work_, [](const Work& w) {
     const bool trim = w.guess.what == Q::short_trim || w.guess.what == Q::long_trim;
     return w.stats.j1979_percent || (trim && w.stats.j1979_trim);
@@ -235,6 +289,7 @@ Recognised Recogniser::finish() {
   Recognised out;
   Report& r = out.report;
   r.name = table_.name;
+  r.kind = kind_of(table_);
   r.rows = table_.rows;
   r.separator = table_.separator;
   r.decimal_comma = table_.decimal_comma;
@@ -263,7 +318,7 @@ Result<Recognised> recognise_table(const CsvTable& table, const Answers& answers
 }
 
 Result<Report> recognise(std::string_view bytes, std::string_view name, const Answers& answers) {
-  FW_TRY(const CsvTable table, scan_csv(bytes, name));
+  FW_TRY(const CsvTable table, read_table(bytes, name, answers));
   FW_TRY(Recognised found, recognise_table(table, answers));
   return std::move(found.report);
 }

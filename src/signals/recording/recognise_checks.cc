@@ -57,6 +57,10 @@ void Recogniser::weigh_behaviour(Work& w) {
 Status Recogniser::check_range(Work& w) {
   if (!w.unit || w.guess.what == Q::other || carries_nothing(w)) return Done{};
   const QuantityInfo& q = info(w.guess.what);
+  FW_CHECK(check_mixture(w));
+  const auto [low, high] = std::minmax({w.unit->si(w.stats.lowest), w.unit->si(w.stats.highest)});
+  const bool crosses_zero = w.unit->reciprocal && w.stats.lowest <= 0 && w.stats.highest >= 0;
+  if (low >= q.lowest && high <= q.highest && !crosses_zero) return Done{};
   std::size_t outside = 0;
   std::size_t first = 0;
   for (std::size_t i = 0; i < w.column->value.size(); ++i) {
@@ -66,11 +70,11 @@ Status Recogniser::check_range(Work& w) {
     if (si >= q.lowest && si <= q.highest) continue;
     if (outside++ == 0) first = i;
   }
-  FW_CHECK(check_mixture(w));
   if (outside == 0) return Done{};
-  const std::string found = fmt::format(
-      "{:.6g} {} came on line {}; {} lies within {} to {}", w.column->value[first], w.unit->text,
-      table_.line_of(first), q.label, limit(*w.unit, q.lowest), limit(*w.unit, q.highest));
+  const std::string found =
+      fmt::format("{:.6g} {} came on {} {}; {} lies within {} to {}", w.column->value[first],
+                  w.unit->text, table_.row_word, table_.line_of(first), q.label,
+                  limit(*w.unit, q.lowest), limit(*w.unit, q.highest));
   const double share = static_cast<double>(outside) / static_cast<double>(w.stats.filled);
   if (share <= kOutsideShare) {
     warnings_.push_back(fmt::format("\"{}\": {} of {} values cannot be ({})", w.guess.header,

@@ -84,6 +84,7 @@ struct Guess {
 /// What a file was taken for, before anything is refused.
 struct Report {
   std::string name;
+  std::string kind;  ///< of file: see file_kind()
   std::size_t rows = 0;
   char separator = ',';
   bool decimal_comma = false;
@@ -97,7 +98,21 @@ struct Report {
 /// usage (answers contradict each other).
 Result<Report> recognise(std::string_view bytes, std::string_view name, const Answers& answers);
 
+/// A fingerprint of the kind of a file: its channels with their units, in any order. Files of one
+/// logger set up in one way have the same, so that answers given for one serve the next. 16 hex
+/// digits. Errors: bad_input as recognise().
+Result<std::string> file_kind(std::string_view bytes, std::string_view name);
+
+/// Report and recording of one reading.
+struct ReadResult {
+  Report report;
+  Recording recording;
+};
 /// As recognise(), and needs_answer with all open questions in one line. The bytes are not kept.
+Result<ReadResult> read_with_report(std::string_view bytes, std::string_view name,
+                                    const Answers& answers);
+
+/// The recording alone.
 Result<Recording> read_recording(std::string_view bytes, std::string_view name,
                                  const Answers& answers);
 

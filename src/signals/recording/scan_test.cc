@@ -96,7 +96,7 @@ TEST(Scan, TakesQuotedCells) {
 }
 
 TEST(Scan, RefusesAQuoteThatStaysOpen) {
-  EXPECT_EQ(failure("A,B\n1,2\n\"3,4\n5,6\n"), "log.csv:3: a quote is not closed on its line");
+  EXPECT_EQ(failure("A,B\n1,2\n\"3,4\n5,6\n"), "log.csv:3: a quote is not closed");
 }
 
 TEST(Scan, DropsATrailingSeparator) {

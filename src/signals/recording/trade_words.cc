@@ -8,6 +8,8 @@
 #include <cstddef>
 #include <optional>
 
+#include "signals/recording/internal/languages.h"
+
 namespace fuelwright::signals {
 namespace {
 
@@ -48,6 +50,7 @@ constexpr auto kRules = std::to_array<Rule>({
     {"maf/airmass/airflow", Q::maf, 0.94},
     {"air mass", Q::maf, 0.9},
     {"air flow", Q::maf, 0.9},
+    {"mass flow", Q::maf, 0.85},
     {"throttle/tps/throttleposition", Q::throttle, 0.94},
     {"throttle b/c/2/second", Q::throttle_other, 0.94},
     {"commanded/target/desired/requested throttle", Q::throttle_other, 0.94},
@@ -71,6 +74,8 @@ constexpr auto kRules = std::to_array<Rule>({
     {"afr/afr1", Q::lambda, 0.93},
     {"air fuel ratio", Q::lambda, 0.93},
     {"mixture", Q::lambda, 0.8},
+    {"equivalence/phi/equiv", Q::lambda, 0.86},
+    {"equivalence/equiv ratio", Q::lambda, 0.9},
     {"ego", Q::lambda, 0.5},
     {"ego", Q::correction, 0.5},
     {"target/desired/setpoint/commanded/requested afr/lambda/mixture", Q::target, 0.95},
@@ -89,6 +94,8 @@ constexpr auto kRules = std::to_array<Rule>({
     {"pulse width", Q::pulse_width, 0.95},
     {"pulsewidth/pw/ipw/pw1", Q::pulse_width, 0.93},
     {"injector/injection/inj pulse/time/duration/width/pw", Q::pulse_width, 0.93},
+    {"injector/injection/inj", Q::pulse_width, 0.6},
+    {"injector/injection/inj", Q::duty, 0.6},
     {"duty/dutycycle", Q::duty, 0.8},
     {"injector/injection/inj duty", Q::duty, 0.95},
     {"battery/batt/vbatt/vbat", Q::battery, 0.93},
@@ -272,14 +279,15 @@ std::vector<std::string> words_of(std::string_view header) {
 std::vector<NameGuess> guess_by_name(std::string_view header) {
   constexpr double kFaintest = 0.3;
   constexpr std::size_t kMostWords = 24;
-  std::vector<std::string> words = words_of(header);
+  std::string note;
+  std::vector<std::string> words = in_english(words_of(header), note);
   if (words.size() > kMostWords) words.resize(kMostWords);
   std::vector<NameGuess> out;
   for (const Rule& rule : kRules) {
     const std::optional<Match> m = match(rule, words);
     if (!m || m->confidence < kFaintest) continue;
     NameGuess guess{rule.what, m->confidence, m->words,
-                    fmt::format("the name says {}{}", info(rule.what).label, m->note)};
+                    fmt::format("the name says {}{}{}", info(rule.what).label, m->note, note)};
     const auto same = std::ranges::find(out, rule.what, &NameGuess::what);
     if (same == out.end()) {
       out.push_back(std::move(guess));
@@ -291,6 +299,19 @@ std::vector<NameGuess> guess_by_name(std::string_view header) {
     return a.confidence != b.confidence ? a.confidence > b.confidence : a.what < b.what;
   });
   return out;
+}
+
+bool names_equivalence(std::string_view header) {
+  std::string note;
+  return std::ranges::any_of(in_english(words_of(header), note), [](const std::string& w) {
+    return w == "equivalence" || w == "equiv" || w == "phi";
+  });
+}
+
+bool names_vacuum(std::string_view header) {
+  std::string note;
+  return std::ranges::any_of(in_english(words_of(header), note),
+                             [](const std::string& w) { return w == "vacuum"; });
 }
 
 int bank_of(std::string_view header) {

@@ -54,7 +54,7 @@ std::vector<Usual> usual_units(Q what) {
     case Q::warm_up:
       return {{"%", 1}, {"% around 100", 1}, {"factor", 1}};
     case Q::time:
-      return {{"s", 1}, {"ms", 1}, {"us", 0.3}};
+      return {{"s", 1}, {"ms", 1}, {"us", 0.3}, {"days", 0.3}};
     default:
       return {};
   }
@@ -183,6 +183,10 @@ UnitChoice choose_given(Q what, const std::string& text, const Stats& s, const A
 
 UnitChoice choose_by_range(Q what, const Stats& s, const Neighbours& near, const Answers& answers) {
   const QuantityInfo& q = info(what);
+  if (near.named_equivalence) {
+    return ask("it may be an equivalence ratio (above 1 is rich) or lambda (below 1 is rich)",
+               {"equivalence", "lambda"});
+  }
   if (what == Q::lambda || what == Q::target || what == Q::commanded_ratio)
     return mixture_by_range(what, s, answers);
   if (what == Q::throttle && s.j1979_percent) {

@@ -25,6 +25,10 @@ struct ColumnUnit {
   double si(double found) const { return reciprocal ? 1.0 / found : found * factor + offset; }
 };
 
+/// What an answer writes for the unit of clock readings whose dates can be read in two ways.
+inline constexpr std::string_view kDayFirst = "day first";
+inline constexpr std::string_view kMonthFirst = "month first";
+
 /// The unit of a quantity by its text. A correction becomes a relative change of fuel: +5 % around
 /// 0, 105 % around 100 and a factor of 1.05 all say +0.05 (recordings.5). Errors: unknown_unit
 /// (with those known), needs_answer (an AFR without its constant, a gauge without the ambient).
@@ -52,6 +56,7 @@ Stats stats_of(const std::vector<double>& values);
 
 /// What other columns tell about the unit of one without.
 struct Neighbours {
+  bool named_equivalence = false;  ///< this column is called an equivalence ratio
   bool j1979 = false;  ///< some column of this file bears the steps in which SAE J1979 counts
   std::optional<std::string> temperature_unit;  ///< settled for another temperature of this file
   std::string temperature_header;

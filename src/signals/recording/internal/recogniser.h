@@ -56,6 +56,8 @@ class Recogniser {
   Status check_answers() const;
   // Name, unit as given, and what the values look like.
   void begin(std::size_t index);
+  static void prefer_by_unit(Work& w);
+  static void count_from_ambient(Work& w);
   // "CLT_degC", "speed_kmh", "time_ms": the last word may be the unit.
   static std::string last_word_unit(const Work& w);
   bool taken(Quantity what) const;

@@ -22,6 +22,10 @@ struct NameGuess {
 
 /// Candidates by name, surest first; each quantity once, none below 0.3.
 std::vector<NameGuess> guess_by_name(std::string_view header);
+/// Does the name speak of an equivalence ratio?
+bool names_equivalence(std::string_view header);
+/// Does it speak of a vacuum?
+bool names_vacuum(std::string_view header);
 /// 2 for "bank 2", "B2S1", "trim_2"; 1 otherwise.
 int bank_of(std::string_view header);
 
