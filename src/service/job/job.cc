@@ -95,7 +95,31 @@ Result<Job> Job::create(const std::string& path, const NewJob& fresh) {
 
 Result<Job> Job::open(const std::string& path, Access access, const OpenOptions& options) {
   FW_TRY(auto store, Store::open(path, access, options, internal::released_migrations()));
-  return Job(std::move(store));
+  Job job(std::move(store));
+  if (access == Access::write && job.can_write()) FW_CHECK(job.look_into());
+  return job;
+}
+
+// A command that writes is not begun on a job that is damaged in a row which it does not read.
+Status Job::look_into() const {
+  FW_CHECK(sheet_toml());
+  FW_CHECK(store_->read([&]() -> Status {
+    SQLite::Statement row(store_->db(), internal::sql::kSettingRows);
+    while (row.executeStep()) {
+      const std::string name = row.getColumn(1);
+      const std::string value = row.getColumn(2);
+      if (Seal("setting").add(name).add(value).hex() != row.getColumn(3).getString()) {
+        return store_->broken_seal(fmt::format("setting {}", row.getColumn(0).getInt64()));
+      }
+    }
+    return Done{};
+  }));
+  FW_CHECK(recordings());
+  FW_CHECK(revisions());
+  if (const auto known = evidence(); !known && known.error().code != ErrorCode::not_found) {
+    return known.error();
+  }
+  return Done{};
 }
 
 Result<std::string> Job::sheet_toml() const {

@@ -93,7 +93,7 @@ struct RecordingRow {
 struct RevisionRow {
   int number = 0;
   std::optional<int> parent;
-  std::optional<std::int64_t> proposal;  ///< the proposal it was; none for tables as found
+  std::optional<std::int64_t> proposal;  ///< the proposal it was; none if found or edited
   std::string reason;
   std::string author;
   std::string when;
@@ -122,7 +122,7 @@ struct JournalRow {
   std::int64_t id = 0;  ///< 1, 2, 3 ... without a gap
   std::string when;
   std::string who;
-  std::string command;  ///< new, sheet, set, add, read, found, estimate, accept, revert
+  std::string command;  ///< new, sheet, set, add, read, found, edit, estimate, accept, revert
   std::string why;
   std::string sources_json;     ///< what it was made from: {"proposal": 2, "recordings": [1, 4]}
   std::optional<int> in_force;  ///< the revision that this command put in force
@@ -137,7 +137,8 @@ class Job {
   static Result<Job> create(const std::string& path, const NewJob& fresh);
 
   /// Opens a job and looks it over: SQLite's own check, the schema, the links between rows, the
-  /// journal's chain. An older job opened for writing is brought up to date; a copy
+  /// journal's chain; for writing also the seal of every sheet, setting, reading and revision and
+  /// of the latest proposal. An older job opened for writing is brought up to date; a copy
   /// "NAME.version-N" is left beside it first. Opened for reading it is read through a copy in
   /// memory, and the file stays as it is. A newer job opens for reading whatever was asked: writes
   /// then answer newer_version. Errors: not_found; bad_input for a folder, a symbolic link, a
@@ -179,6 +180,11 @@ class Job {
   /// Tables as found, or the flat start: revision 0, in force at once. Errors: conflict if there is
   /// one already; out_of_range as car::validate says.
   Status add_as_found(const car::Calibration& calibration, const By& by);
+  /// A calibration made by hand becomes the revision in force; answers its number. `seen`: the
+  /// revision the person looked at, its parent. An open proposal for it can no longer be accepted.
+  /// Errors: conflict if `seen` is no longer in force; usage if by.why is empty; out_of_range as
+  /// car::validate says.
+  Result<int> add_edit(const car::Calibration& calibration, int seen, const By& by);
   Result<std::vector<RevisionRow>> revisions() const;
   Result<car::Revision> revision(int number) const;
   /// not_found while there is none.
@@ -208,6 +214,7 @@ class Job {
 
  private:
   explicit Job(std::unique_ptr<internal::Store> store);
+  Status look_into() const;
   std::unique_ptr<internal::Store> store_;
 };
 

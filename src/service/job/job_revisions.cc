@@ -185,6 +185,31 @@ Status Job::add_as_found(const car::Calibration& calibration, const By& by) {
   });
 }
 
+Result<int> Job::add_edit(const car::Calibration& calibration, int seen, const By& by) {
+  FW_CHECK(internal::check(by));
+  FW_CHECK(car::validate(calibration));
+  if (by.why.empty()) {
+    return Error{ErrorCode::usage, "why", "a change by hand needs a reason, for the journal"};
+  }
+  return store_->write([&]() -> Result<int> {
+    const auto now = service::number_in_force(*store_);
+    if (now != seen) {
+      return Error{ErrorCode::conflict, path(),
+                   fmt::format("revision {} was looked at, but {} is in force now; look again",
+                               seen, now ? fmt::format("revision {}", *now) : "no revision")};
+    }
+    const int number = next_revision(*store_);
+    const auto journal = internal::add_journal(
+        store_->db(), {.command = "edit",
+                       .by = by,
+                       .says = "",
+                       .sources_json = nlohmann::json{{"revision", seen}}.dump(),
+                       .in_force = number});
+    add_revision(*store_, number, seen, std::nullopt, json_of(calibration).dump(), journal);
+    return number;
+  });
+}
+
 Result<std::vector<RevisionRow>> Job::revisions() const {
   return store_->read([&]() -> Result<std::vector<RevisionRow>> {
     std::vector<RevisionRow> out;

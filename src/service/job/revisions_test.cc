@@ -77,6 +77,38 @@ TEST_F(JobTest, AnEarlierRevisionComesBackIntoForceAndTheListTellsTheTruth) {
   EXPECT_EQ((*rows)[1].reason, "drives well");
 }
 
+TEST_F(JobTest, AChangeByHandIsARevisionWithItsReasonAndClosesTheOpenProposal) {
+  Job job = full();  // revision 1 in force, a proposal for it open
+  car::Calibration edited = small_calibration();
+  edited.tables.begin()->second.values[0] *= 1.01;
+  EXPECT_ERROR(job.add_edit(edited, 1, by("")), ErrorCode::usage);
+  EXPECT_ERROR(job.add_edit(edited, 0, by("surges")), ErrorCode::conflict);
+  car::Calibration cannot_be = edited;
+  cannot_be.tables.begin()->second.values[0] = 99;
+  EXPECT_ERROR(job.add_edit(cannot_be, 1, by("surges")), ErrorCode::out_of_range);
+  EXPECT_EQ(job.revisions()->size(), 2U);
+
+  const auto number = job.add_edit(edited, 1, by("surges at idle"));
+  ASSERT_OK(number);
+  EXPECT_EQ(*number, 2);
+  const auto r = job.revision_in_force();
+  ASSERT_OK(r);
+  EXPECT_EQ(r->number, 2);
+  EXPECT_EQ(r->parent, 1);
+  EXPECT_EQ(r->reason, "surges at idle");
+  EXPECT_EQ(r->calibration, edited);
+  EXPECT_FALSE(job.revisions()->back().proposal);
+  EXPECT_ERROR(job.accept_proposal(by()), ErrorCode::conflict);
+  const auto journal = job.journal();
+  ASSERT_OK(journal);
+  EXPECT_EQ(journal->back().command, "edit");
+  EXPECT_EQ(journal->back().sources_json, R"({"revision":1})");
+  EXPECT_EQ(journal->back().in_force, 2);
+  // Once more by hand: two revisions without a proposal beside each other.
+  ASSERT_OK(job.add_edit(small_calibration(), 2, by("back by hand")));
+  EXPECT_ERROR(Job::open(path(), Access::read)->add_edit(edited, 3, by("x")), ErrorCode::io);
+}
+
 TEST_F(JobTest, AProposalWhoseParentIsNoLongerInForceIsNotAccepted) {
   Job job = full();  // its open proposal was made from revision 1
   ASSERT_OK(job.set_in_force(0, by()));

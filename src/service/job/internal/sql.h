@@ -21,6 +21,8 @@ inline constexpr const char* kAddSheet =
     "INSERT INTO sheets (toml, seal, journal) VALUES (?, ?, ?)";
 inline constexpr const char* kSetting =
     "SELECT id, value, seal FROM settings WHERE name = ? ORDER BY id DESC LIMIT 1";
+inline constexpr const char* kSettingRows =
+    "SELECT id, name, value, seal FROM settings ORDER BY id";
 inline constexpr const char* kAddSetting =
     "INSERT INTO settings (name, value, seal, journal) VALUES (?, ?, ?, ?)";
 
