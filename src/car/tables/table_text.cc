@@ -4,139 +4,23 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
-#include <cmath>
+#include <set>
+
+#include "car/tables/internal/cells.h"
+#include "car/tables/internal/decimal.h"
+#include "car/tables/internal/shown.h"
+#include "car/tables/placing.h"
 
 namespace fuelwright::car {
 namespace {
 
-// ---- numbers
-// -------------------------------------------------------------------------------------------------------
+using internal::Cells;
+using internal::number_at;
 
-// The shortest decimal text of v times 10^shift; shifting digits keeps the double exact where
-// multiplying would not.
-std::string shifted(double v, int shift) {
-  std::array<char, 64> buffer{};
-  const auto end =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), v, std::chars_format::scientific);
-  const std::string_view text(buffer.data(), static_cast<std::size_t>(end.ptr - buffer.data()));
-  const auto e = text.find('e');
-  std::string digits(text.substr(0, e));
-  int exponent = 0;
-  const std::string_view exponent_text = text.substr(e + (text[e + 1] == '+' ? 2 : 1));
-  std::from_chars(exponent_text.data(), exponent_text.data() + exponent_text.size(), exponent);
-  const bool negative = digits[0] == '-';
-  std::erase(digits, '-');
-  std::erase(digits, '.');
-  int point = 1 + exponent + shift;  // digits before the decimal point
-  if (point <= 0) {
-    digits.insert(0, static_cast<std::size_t>(1 - point), '0');
-    point = 1;
-  }
-  const auto before = static_cast<std::size_t>(point);
-  if (digits.size() < before) digits.append(before - digits.size(), '0');
-  std::string out = digits.substr(0, before);
-  if (digits.size() > before) out += "." + digits.substr(before);
-  return negative ? "-" + out : out;
-}
-
-int percent_shift(TableWhat what) { return what == TableWhat::lambda_target ? 0 : 2; }
-
-UnitInfo axis_unit(AxisKind kind, UnitSystem system) {
-  if (kind == AxisKind::throttle) return *find_unit("%", Kind::ratio);
-  return display_unit(number_kind(kind), system);
-}
-
-std::string axis_text(double si, const UnitInfo& unit) {
-  const double decades = std::log10(unit.factor);
-  if (unit.offset == 0 && decades == std::round(decades)) {
-    return shifted(si, -static_cast<int>(std::lround(decades)));
-  }
-  return fmt::format("{}", (si - unit.offset) / unit.factor);
-}
-
-// ---- reading
-// -------------------------------------------------------------------------------------------------------
-
-std::string_view trim(std::string_view s) {
-  const auto blank = [](char c) { return c == ' ' || c == '\r' || c == '\t'; };
-  while (!s.empty() && blank(s.front())) s.remove_prefix(1);
-  while (!s.empty() && blank(s.back())) s.remove_suffix(1);
-  if (s.size() >= 2 && s.front() == '"' && s.back() == '"') s = s.substr(1, s.size() - 2);
-  return s;
-}
-
-struct Cells {
-  std::vector<std::vector<std::string>> rows;
-  char separator = '\t';
-};
-
-Cells split(std::string_view text) {
-  constexpr std::string_view kBom = "\xEF\xBB\xBF";
-  if (text.starts_with(kBom)) text.remove_prefix(kBom.size());
-  Cells out;
-  out.separator = text.find('\t') != std::string_view::npos  ? '\t'
-                  : text.find(';') != std::string_view::npos ? ';'
-                                                             : ',';
-  while (!text.empty()) {
-    const auto end = text.find('\n');
-    std::string_view line = text.substr(0, end);
-    text = end == std::string_view::npos ? std::string_view{} : text.substr(end + 1);
-    if (line.ends_with('\r')) line.remove_suffix(1);
-    if (trim(line).empty() || line.find_first_not_of("\t;, ") == std::string_view::npos) continue;
-    std::vector<std::string> row;
-    while (true) {
-      const auto at = line.find(out.separator);
-      row.emplace_back(trim(line.substr(0, at)));
-      if (at == std::string_view::npos) break;
-      line = line.substr(at + 1);
-    }
-    out.rows.push_back(std::move(row));
-  }
-  // Spreadsheets leave a separator at line ends.
-  const auto all_end_blank = [&] {
-    return std::all_of(out.rows.begin(), out.rows.end(),
-                       [](const auto& r) { return r.size() > 1 && r.back().empty(); });
-  };
-  while (!out.rows.empty() && all_end_blank()) {
-    for (auto& row : out.rows) row.pop_back();
-  }
-  return out;
-}
-
-Result<double> number_at(const Cells& cells, std::size_t r, std::size_t c, int decimal_shift = 0) {
-  std::string text = cells.rows[r][c];
-  const std::string where = fmt::format("row {}, column {}", r + 1, c + 1);
-  for (std::size_t at; (at = text.find("\xC2\xA0")) != std::string::npos;) text.erase(at, 2);
-  if (!text.empty() && text.back() == '%')
-    text = std::string(trim(text.substr(0, text.size() - 1)));
-  if (const auto comma = text.find(','); comma != std::string::npos) {
-    if (text.find('.') != std::string::npos) {
-      return Error{ErrorCode::needs_answer, where,
-                   fmt::format("\"{}\" has a comma and a point; write it with one decimal mark",
-                               cells.rows[r][c])};
-    }
-    text[comma] = '.';
-  }
-  if (decimal_shift != 0 && text.find_first_of("eE") == std::string::npos) {
-    text += fmt::format("e{}", -decimal_shift);
-    decimal_shift = 0;
-  }
-  if (const auto v = parse_double(text)) return *v * std::pow(10.0, -decimal_shift);
-  return Error{ErrorCode::bad_input, where,
-               fmt::format("\"{}\" is not a number", cells.rows[r][c])};
-}
-
-Status check_rectangular(const Cells& cells) {
-  if (cells.rows.empty()) return Error{ErrorCode::bad_input, "table", "it is empty"};
-  for (std::size_t r = 0; r < cells.rows.size(); ++r) {
-    if (cells.rows[r].size() != cells.rows[0].size()) {
-      return Error{ErrorCode::bad_input, fmt::format("row {}", r + 1),
-                   fmt::format("has {} columns; the first row has {}", cells.rows[r].size(),
-                               cells.rows[0].size())};
-    }
-  }
-  return Done{};
+std::string trimmed(std::string_view s) {
+  const auto from = s.find_first_not_of(' ');
+  if (from == std::string_view::npos) return "";
+  return std::string(s.substr(from, s.find_last_not_of(' ') - from + 1));
 }
 
 // "kPa \ rpm": the units of y and x in the corner cell.
@@ -150,8 +34,8 @@ Corner read_corner(const std::string& cell) {
   Corner out;
   const auto cut = cell.find('\\');
   if (cut == std::string::npos) return out;
-  std::string y(trim(std::string_view(cell).substr(0, cut)));
-  out.x_unit = std::string(trim(std::string_view(cell).substr(cut + 1)));
+  std::string y = trimmed(std::string_view(cell).substr(0, cut));
+  out.x_unit = trimmed(std::string_view(cell).substr(cut + 1));
   for (const auto& [word, kind] :
        {std::pair{"vacuum", AxisKind::vacuum}, std::pair{"throttle", AxisKind::throttle},
         std::pair{"MAP", AxisKind::map_absolute}}) {
@@ -160,7 +44,7 @@ Corner read_corner(const std::string& cell) {
       y.erase(at, std::string_view(word).size());
     }
   }
-  if (const auto unit = trim(y); !unit.empty()) out.y_unit = std::string(unit);
+  if (const std::string unit = trimmed(y); !unit.empty()) out.y_unit = unit;
   return out;
 }
 
@@ -173,102 +57,204 @@ Result<AxisKind> load_kind(const TextReading& reading, const Corner& corner) {
     if (*corner.y_unit == "kPa") return AxisKind::map_absolute;
   }
   return Error{ErrorCode::needs_answer, "load axis",
-               "the text does not say what stands along the left side; answer map_absolute, vacuum "
+               "the text does not say what stands along the left side; give --load-axis map_absolute, vacuum "
                "or throttle"};
 }
 
-Result<UnitInfo> unit_of_axis(AxisKind kind, const std::optional<std::string>& said,
-                              const std::optional<std::string>& told) {
-  const auto& text = said ? said : told;
-  const Kind number = number_kind(kind);
-  if (text) {
-    if (const auto unit = find_unit(*text, number)) return *unit;
-    return Error{ErrorCode::unknown_unit, label_of(kind),
-                 fmt::format("\"{}\" is no unit for it; expected {}", *text, units_of(number))};
+Result<std::vector<double>> column(const Cells& cells, const UnitInfo& unit) {
+  std::vector<double> out;
+  for (std::size_t r = 1; r < cells.row_count(); ++r) {
+    FW_TRY(const double v, number_at(cells, r, 0, unit));
+    out.push_back(v);
   }
-  if (kind == AxisKind::engine_speed) return *find_unit("rpm", number);
-  if (kind == AxisKind::throttle) return *find_unit("%", number);
-  return Error{ErrorCode::needs_answer, label_of(kind),
-               fmt::format("the text does not say its unit; answer one of {}", units_of(number))};
+  return out;
 }
 
-Result<Grid> read_axes(const Cells& cells, const TextReading& reading) {
+// The one unit in which the numbers down the side are breakpoints of the axis.
+std::optional<UnitInfo> unit_that_fits(const Cells& cells, const Axis& axis) {
+  std::optional<UnitInfo> found;
+  for (const char* name : {"kPa", "inHg", "psi", "bar", "hPa", "mmHg", "Pa", "%", "-"}) {
+    const auto unit = find_unit(name, number_kind(axis.kind()));
+    const auto points = unit ? column(cells, *unit) : Result<std::vector<double>>(Error{});
+    if (!points) continue;
+    std::set<std::size_t> places;
+    for (const double v : *points) {
+      if (const auto at = breakpoint_at(axis, v)) places.insert(*at);
+    }
+    const bool fits = places.size() == points->size();
+    if (!fits) continue;
+    if (found) return std::nullopt;
+    found = unit;
+  }
+  return found;
+}
+
+Result<UnitInfo> load_unit(const Cells& cells, AxisKind kind, const Corner& corner,
+                           const TextReading& reading) {
+  if (corner.y_unit) return internal::axis_unit_named(kind, *corner.y_unit);
+  if (reading.y_unit) return internal::axis_unit_named(kind, *reading.y_unit);
+  if (reading.axes && reading.axes->y.kind() == kind) {
+    if (const auto unit = unit_that_fits(cells, reading.axes->y)) return *unit;
+  }
+  if (kind == AxisKind::throttle) return internal::axis_unit(kind, UnitSystem::metric);
+  return Error{
+      ErrorCode::needs_answer, label_of(kind),
+      fmt::format("the text does not say its unit; give --load-unit: {}", units_of(number_kind(kind)))};
+}
+
+struct ReadAxes {
+  Grid grid;
+  bool high_on_top = false;
+  std::string note;
+};
+
+Result<ReadAxes> read_axes(const Cells& cells, const TextReading& reading) {
   const Corner corner = read_corner(cells.rows[0][0]);
   FW_TRY(const AxisKind load, load_kind(reading, corner));
-  FW_TRY(const UnitInfo xu, unit_of_axis(AxisKind::engine_speed, corner.x_unit, reading.x_unit));
-  FW_TRY(const UnitInfo yu, unit_of_axis(load, corner.y_unit, reading.y_unit));
-  std::vector<double> xs;
-  std::vector<std::pair<double, std::size_t>> ys;
-  // A decimal unit is read by shifting the point, so that "60 kPa" is exactly 60,000 Pa.
-  const auto si = [](const Cells& c, std::size_t row, std::size_t col,
-                     const UnitInfo& unit) -> Result<double> {
-    const double decades = std::log10(unit.factor);
-    if (unit.offset == 0 && decades == std::round(decades)) {
-      return number_at(c, row, col, -static_cast<int>(std::lround(decades)));
-    }
-    FW_TRY(const double v, number_at(c, row, col));
-    return v * unit.factor + unit.offset;
-  };
-  for (std::size_t c = 1; c < cells.rows[0].size(); ++c) {
-    FW_TRY(const double v, si(cells, 0, c, xu));
-    xs.push_back(v);
+  const std::string x_unit = corner.x_unit ? *corner.x_unit : reading.x_unit.value_or("rpm");
+  FW_TRY(const UnitInfo xu, internal::axis_unit_named(AxisKind::engine_speed, x_unit));
+  FW_TRY(const UnitInfo yu, load_unit(cells, load, corner, reading));
+  std::vector<double> x;
+  for (std::size_t c = 1; c < cells.column_count(); ++c) {
+    FW_TRY(const double v, number_at(cells, 0, c, xu));
+    x.push_back(v);
   }
-  for (std::size_t r = 1; r < cells.rows.size(); ++r) {
-    FW_TRY(const double v, si(cells, r, 0, yu));
-    ys.emplace_back(v, r);
-  }
-  std::vector<double> y;
-  for (const auto& [v, r] : ys) y.push_back(v);
-  if (y.size() > 1 && y.front() > y.back()) std::reverse(y.begin(), y.end());  // high load on top
-  FW_TRY(Axis x_axis, Axis::make(AxisKind::engine_speed, std::move(xs)));
+  FW_TRY(std::vector<double> y, column(cells, yu));
+  const bool high_on_top = y.size() > 1 && y.front() > y.back();
+  if (high_on_top) std::reverse(y.begin(), y.end());
+  FW_TRY(Axis x_axis, Axis::make(AxisKind::engine_speed, std::move(x)));
   FW_TRY(Axis y_axis, Axis::make(load, std::move(y)));
-  return Grid{std::move(x_axis), std::move(y_axis)};
+  return ReadAxes{{std::move(x_axis), std::move(y_axis)},
+                  high_on_top,
+                  fmt::format("engine speed in {}, {} in {}", xu.symbol, label_of(load),
+                              yu.symbol.empty() ? "fractions of 1" : yu.symbol)};
 }
 
+// ---- blocks without axes
+
+// Whether the cells are values and nothing else. No value of any table is above 300 (in %), no
+// engine runs that slowly.
+bool is_bare(const Cells& cells, const TextReading& reading) {
+  constexpr double kAboveAllValues = 300;
+  if (!reading.axes || !internal::looks_like_number(cells.rows[0][0])) return false;
+  for (std::size_t c = 1; c < cells.column_count(); ++c) {
+    const auto v = number_at(cells, 0, c);
+    if (v && *v > kAboveAllValues) return false;
+  }
+  return true;
+}
+
+Result<Axis> some_of(const Axis& axis, std::size_t first, std::size_t count) {
+  const auto points = axis.points().subspan(first, count);
+  return Axis::make(axis.kind(), {points.begin(), points.end()});
+}
+
+Result<Grid> grid_of_block(const Cells& cells, const TextReading& reading) {
+  const Grid& axes = *reading.axes;
+  const std::size_t columns = cells.column_count();
+  const std::size_t rows = cells.row_count();
+  const NodePlace at = reading.at.value_or(NodePlace{});
+  const bool whole = columns == axes.x.size() && rows == axes.y.size();
+  const std::string size =
+      fmt::format("{} rows by {} columns without axes came; the table has {} by {}", rows, columns,
+                  axes.y.size(), axes.x.size());
+  if (at.ix + columns > axes.x.size() || at.iy + rows > axes.y.size()) {
+    return Error{ErrorCode::bad_input, "table", size};
+  }
+  if (!whole && !reading.at) {
+    return Error{ErrorCode::needs_answer, "table",
+                 size + "; give --at with the node where it begins, such as --at \"1500 rpm, 40 kPa\""};
+  }
+  FW_TRY(Axis x, some_of(axes.x, at.ix, columns));
+  FW_TRY(Axis y, some_of(axes.y, at.iy, rows));
+  return Grid{std::move(x), std::move(y)};
+}
+
+// ---- values
+
 // VE and corrections come in % or as a fraction: their ranges are a factor 100 apart, so the middle
-// value tells.
-int value_shift(TableWhat what, std::vector<double> values) {
-  if (percent_shift(what) == 0) return 0;
+// value tells, and a % sign does.
+int value_shift(const Cells& cells, TableWhat what, std::vector<double> values) {
+  if (internal::percent_shift(what) == 0) return 0;
+  for (const auto& row : cells.rows) {
+    if (row.back().ends_with('%')) return 2;
+  }
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
   return *middle > 3.0 ? 2 : 0;
 }
 
-Status read_values(const Cells& cells, std::size_t first, bool high_load_on_top, TableWhat what,
+Status read_values(const Cells& cells, std::size_t first, bool high_on_top, TableWhat what,
                    ReadTable& out) {
   const Grid& grid = out.surface.grid;
   for (const bool final_pass : {false, true}) {
-    const int shift = final_pass ? value_shift(what, out.surface.values) : 0;
+    const int shift = final_pass ? value_shift(cells, what, out.surface.values) : 0;
     for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
-      const std::size_t r = first + (high_load_on_top ? grid.y.size() - 1 - iy : iy);
+      const std::size_t r = first + (high_on_top ? grid.y.size() - 1 - iy : iy);
       for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
-        FW_TRY(out.surface.node(ix, iy), number_at(cells, r, first + ix, shift));
+        FW_TRY(out.surface.node(ix, iy), number_at(cells, r, first + ix, -shift));
       }
     }
-    if (final_pass && percent_shift(what) != 0) {
+    if (final_pass && internal::percent_shift(what) != 0) {
       out.note = shift == 2 ? "values read as %" : "values read as fractions of 1";
     }
   }
   return Done{};
 }
 
+Status check_corner(const Cells& cells) {
+  const std::string& corner = cells.rows[0][0];
+  if (corner.empty() || std::string_view("=+-@").find(corner[0]) == std::string_view::npos ||
+      internal::looks_like_number(corner)) {
+    return Done{};
+  }
+  return Error{ErrorCode::bad_input, cells.place(0, 0),
+               fmt::format("\"{}\" is a formula; paste its value", internal::shown(corner))};
+}
+
+Status check_size(const Cells& cells, bool bare) {
+  const std::size_t axes = bare ? 0 : 1;
+  if (cells.row_count() <= axes || cells.column_count() <= axes) {
+    return Error{ErrorCode::bad_input, "table",
+                 fmt::format("{} rows by {} columns came; expected axes and at least one value",
+                             cells.row_count(), cells.column_count())};
+  }
+  if (cells.row_count() > kMaxBreakpoints + axes || cells.column_count() > kMaxBreakpoints + axes) {
+    return Error{
+        ErrorCode::too_large, "table",
+        fmt::format("{} rows by {} columns came; a table has at most {} by {} values",
+                    cells.row_count(), cells.column_count(), kMaxBreakpoints, kMaxBreakpoints)};
+  }
+  return Done{};
+}
+
 }  // namespace
+
+std::string text_cell(std::string_view words, TextForm form) {
+  const bool formula =
+      !words.empty() && std::string_view("=+-@\t\r").find(words[0]) != std::string_view::npos;
+  const std::string_view special = form == TextForm::csv ? ",\"\r\n" : "\t\"\r\n";
+  if (!formula && words.find_first_of(special) == std::string_view::npos) return std::string(words);
+  std::string out = formula ? "\"'" : "\"";
+  for (const char c : words) out += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return out + "\"";
+}
 
 std::string write_table(const Surface& surface, TableWhat what, TextForm form, UnitSystem system) {
   const char* sep = form == TextForm::tsv ? "\t" : ",";
   const Grid& grid = surface.grid;
-  const UnitInfo xu = axis_unit(grid.x.kind(), system);
-  const UnitInfo yu = axis_unit(grid.y.kind(), system);
+  const UnitInfo xu = internal::axis_unit(grid.x.kind(), system);
+  const UnitInfo yu = internal::axis_unit(grid.y.kind(), system);
   const char* load = grid.y.kind() == AxisKind::vacuum     ? "vacuum "
                      : grid.y.kind() == AxisKind::throttle ? "throttle "
                                                            : "MAP ";
-  std::string out = fmt::format("{}{} \\ {}", load, yu.symbol, xu.symbol);
-  for (const double x : grid.x.points()) out += sep + axis_text(x, xu);
+  std::string out = text_cell(fmt::format("{}{} \\ {}", load, yu.symbol, xu.symbol), form);
+  for (const double x : grid.x.points()) out += sep + internal::text_in(x, xu);
   out += "\n";
   for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
-    out += axis_text(grid.y[iy], yu);
+    out += internal::text_in(grid.y[iy], yu);
     for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
-      out += sep + shifted(surface.node(ix, iy), percent_shift(what));
+      out += sep + internal::shifted(surface.node(ix, iy), internal::percent_shift(what));
     }
     out += "\n";
   }
@@ -276,34 +262,30 @@ std::string write_table(const Surface& surface, TableWhat what, TextForm form, U
 }
 
 Result<ReadTable> read_table(std::string_view text, const TextReading& reading) {
-  const Cells cells = split(text);
-  FW_CHECK(check_rectangular(cells));
-  const std::size_t rows = cells.rows.size();
-  const std::size_t columns = cells.rows[0].size();
-  const bool bare =
-      reading.axes && rows == reading.axes->y.size() && columns == reading.axes->x.size();
-  if (!bare && (rows < 2 || columns < 2)) {
-    return Error{ErrorCode::bad_input, "table",
-                 fmt::format("{} rows by {} columns came; expected axes and at least one value",
-                             rows, columns)};
+  FW_TRY(Cells cells, internal::split_cells(text, reading.decimal == ','));
+  FW_CHECK(check_corner(cells));
+  const bool bare = is_bare(cells, reading);
+  FW_CHECK(check_size(cells, bare));
+  FW_CHECK(internal::find_decimal_mark(cells, bare ? 0 : 1, reading.decimal));
+  std::optional<ReadTable> out;
+  bool high_on_top = reading.last_row_first;
+  if (bare) {
+    FW_TRY(Grid grid, grid_of_block(cells, reading));
+    out = ReadTable{Surface::flat(std::move(grid), 0.0), false, "", ""};
+    out->axes_note =
+        fmt::format("no axes; the first row is {}",
+                    out->surface.grid.y.format_point(
+                        high_on_top ? out->surface.grid.y.size() - 1 : 0, UnitSystem::metric));
+  } else {
+    FW_TRY(ReadAxes axes, read_axes(cells, reading));
+    high_on_top = axes.high_on_top;
+    out = ReadTable{Surface::flat(std::move(axes.grid), 0.0), true, "", axes.note};
   }
-  std::optional<Grid> grid = bare ? reading.axes : std::nullopt;
-  if (!bare) {
-    FW_TRY(Grid read, read_axes(cells, reading));
-    grid = std::move(read);
-  }
-  ReadTable out{Surface::flat(*grid, 0.0), !bare, ""};
-  bool high_on_top = false;
-  if (!bare && rows > 2) {
-    FW_TRY(const double top, number_at(cells, 1, 0));
-    FW_TRY(const double bottom, number_at(cells, rows - 1, 0));
-    high_on_top = top > bottom;
-  }
-  FW_CHECK(read_values(cells, bare ? 0 : 1, high_on_top, reading.what, out));
+  FW_CHECK(read_values(cells, bare ? 0 : 1, high_on_top, reading.what, *out));
   Calibration check;
-  check.tables.emplace(reading.what, out.surface);
+  check.tables.emplace(reading.what, out->surface);
   FW_CHECK(validate(check));
-  return out;
+  return std::move(*out);
 }
 
 }  // namespace fuelwright::car
