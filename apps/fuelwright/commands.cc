@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cstdio>
+#include <filesystem>
 #include <iostream>
 
 #include "car/build/questions.h"
@@ -76,6 +77,14 @@ Result<std::string> ask_five() {
   return car::sheet_from_answers(answers);
 }
 
+Result<std::optional<char>> decimal_of(const std::string& word) {
+  if (word.empty()) return std::optional<char>{};
+  if (word == "comma") return std::optional{','};
+  if (word == "point") return std::optional{'.'};
+  return Error{ErrorCode::usage, "--decimal",
+               fmt::format("\"{}\" came; expected comma or point", word)};
+}
+
 Result<service::NewRequest> new_request(const NewOptions& o) {
   service::NewRequest request;
   request.job = o.job;
@@ -96,8 +105,48 @@ Result<service::NewRequest> new_request(const NewOptions& o) {
       FW_TRY(table.reading.load, car::axis_kind_named(o.load));
     }
     if (!o.load_unit.empty()) table.reading.y_unit = o.load_unit;
+    FW_TRY(table.reading.decimal, decimal_of(o.decimal));
     request.ve_as_found = std::move(table);
   }
+  return request;
+}
+
+constexpr std::size_t kLargestTableFile = std::size_t{16} << 20U;
+
+// A file, or what is piped in: the clipboard, for instance.
+Result<std::string> table_file(const std::string& path) {
+  if (path != "-") return signals::read_file(path, kLargestTableFile);
+  std::string out(kLargestTableFile + 1, '\0');
+  std::cin.read(out.data(), static_cast<std::streamsize>(out.size()));
+  out.resize(static_cast<std::size_t>(std::cin.gcount()));
+  if (out.size() <= kLargestTableFile) return out;
+  return Error{ErrorCode::too_large, "what is piped in",
+               fmt::format("is longer than {} bytes", kLargestTableFile)};
+}
+
+Result<service::BringInRequest> bring_in_request(const BringInOptions& o) {
+  service::BringInRequest request;
+  request.job = o.job;
+  FW_TRY(request.table.text, table_file(o.file));
+  request.table.name = o.file == "-" ? "what is piped in" : name_of_path(o.file);
+  if (!o.form.empty()) {
+    FW_TRY(request.form, service::export_form_named(o.form));
+  }
+  if (!o.table.empty()) {
+    FW_TRY(request.what, car::table_named(o.table));
+  }
+  if (!o.load.empty()) {
+    FW_TRY(request.table.reading.load, car::axis_kind_named(o.load));
+  }
+  if (!o.load_unit.empty()) request.table.reading.y_unit = o.load_unit;
+  FW_TRY(request.table.reading.decimal, decimal_of(o.decimal));
+  request.table.reading.last_row_first = o.highest_first;
+  request.named = o.named;
+  request.at = o.at;
+  request.interpolate = o.interpolate;
+  request.seen = o.seen;
+  request.why = o.why;
+  request.who = who();
   return request;
 }
 
@@ -198,6 +247,39 @@ int run_export(const ExportOptions& o) {
     return fail(o.common, written.error());
   fmt::print("Written: {}\n", o.out);
   return 0;
+}
+
+int run_export_recordings(const ArchiveOptions& o) {
+  const auto put = [&](const service::ArchivedFile& file) -> Status {
+    const std::filesystem::path path = std::filesystem::path(o.folder) / file.path;
+    progress("writing " + path.string());
+    std::error_code problem;
+    std::filesystem::create_directories(path.parent_path(), problem);
+    if (problem) {
+      return Error{ErrorCode::io, path.parent_path().string(),
+                   "cannot be made: " + problem.message()};
+    }
+    return write_file(path.string(), file.bytes);
+  };
+  return answer(o.common, service::archive_recordings({o.job, o.vehicle}, put));
+}
+
+int run_bring_in(const BringInOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
+  const auto request = bring_in_request(o);
+  if (!request) return fail(o.common, request.error());
+  return answer(o.common,
+                o.dry_run ? service::preview_tables(*request) : service::bring_in(*request));
+}
+
+int run_compare(const CompareOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
+  return answer(o.common, service::compare({o.job, o.from, o.to}));
+}
+
+int run_revert(const RevertOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
+  return answer(o.common, service::revert({o.job, o.revision, o.why, who()}));
 }
 
 int run_show(const ShowOptions& o) {

@@ -20,6 +20,7 @@ struct NewOptions {
   std::string table;  ///< a path to a pasted VE table; empty: none
   std::string load;   ///< what its left side means
   std::string load_unit;
+  std::string decimal;  ///< "comma" or "point"; empty: as the cells show
 };
 int run_new(const NewOptions& o);
 
@@ -60,6 +61,49 @@ struct ExportOptions {
   std::string out;
 };
 int run_export(const ExportOptions& o);
+
+struct ArchiveOptions {
+  Common common;
+  std::string job;
+  std::string folder;
+  std::string vehicle;
+};
+int run_export_recordings(const ArchiveOptions& o);
+
+struct BringInOptions {
+  Common common;
+  std::string job;
+  std::string file;  ///< a path; "-": what is piped in
+  std::string form;
+  std::string table;
+  std::string named;
+  std::string load;
+  std::string load_unit;
+  std::string decimal;
+  std::string at;
+  bool highest_first = false;
+  bool interpolate = false;
+  bool dry_run = false;
+  std::optional<int> seen;
+  std::string why;
+};
+int run_bring_in(const BringInOptions& o);
+
+struct CompareOptions {
+  Common common;
+  std::string job;
+  int from = 0;
+  int to = 0;
+};
+int run_compare(const CompareOptions& o);
+
+struct RevertOptions {
+  Common common;
+  std::string job;
+  int revision = 0;
+  std::string why;
+};
+int run_revert(const RevertOptions& o);
 
 struct ShowOptions {
   Common common;

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <csignal>
 #include <exception>
 
 #include "base/contract.h"
@@ -28,9 +29,57 @@ struct Options {
   EstimateOptions estimate;
   AcceptOptions accept;
   ExportOptions tables;
+  ArchiveOptions archive;
+  BringInOptions bring_in;
+  CompareOptions compare;
+  RevertOptions revert;
   ShowOptions show;
   DemoOptions demo;
 };
+
+// Tables in by hand, and the way back.
+void define_by_hand(CLI::App& app, Options& o, int& code) {
+  auto* in = app.add_subcommand("bring-in",
+                                "a table, or a part of one, changed by hand: shown, "
+                                "then made a revision");
+  in->add_option("JOB", o.bring_in.job)->required();
+  in->add_option("FILE", o.bring_in.file, "pasted text, JSON or ASAM CDF; - for what is piped in")
+      ->required();
+  in->add_option("--table", o.bring_in.table, "ve, lambda_target or correction");
+  in->add_option("--form", o.bring_in.form, "tsv, csv, json or cdf; default: as it begins");
+  in->add_option("--named", o.bring_in.named, "the map of a CDF file that is the table");
+  in->add_option("--load-axis", o.bring_in.load,
+                 "what its left side means: map_absolute, vacuum, throttle");
+  in->add_option("--load-unit", o.bring_in.load_unit, "unit of its left side: kPa, inHg, %");
+  in->add_option("--decimal", o.bring_in.decimal, "its decimal mark: comma or point");
+  in->add_option("--at", o.bring_in.at,
+                 "the node where a part without axes begins: \"1500 rpm, 40 kPa\"");
+  in->add_flag("--highest-first", o.bring_in.highest_first,
+               "a part without axes begins with its highest breakpoint of load or vacuum");
+  in->add_flag("--interpolate", o.bring_in.interpolate, "put a table with other axes on the job's");
+  in->add_flag("--dry-run", o.bring_in.dry_run, "show what would change; write nothing");
+  in->add_option("--seen", o.bring_in.seen, "the revision that was looked at; another is refused");
+  in->add_option("--why", o.bring_in.why, "why, for the journal");
+  add_common(in, o.bring_in.common);
+  add_units(in, o.bring_in.common);
+  in->callback([&] { code = run_bring_in(o.bring_in); });
+
+  auto* compare = app.add_subcommand("compare", "what differs between two revisions");
+  compare->add_option("JOB", o.compare.job)->required();
+  compare->add_option("FROM", o.compare.from, "a revision")->required();
+  compare->add_option("TO", o.compare.to, "another")->required();
+  add_common(compare, o.compare.common);
+  add_units(compare, o.compare.common);
+  compare->callback([&] { code = run_compare(o.compare); });
+
+  auto* revert = app.add_subcommand("revert", "an earlier revision is in force again");
+  revert->add_option("JOB", o.revert.job)->required();
+  revert->add_option("REVISION", o.revert.revision)->required();
+  revert->add_option("--why", o.revert.why, "why, for the journal");
+  add_common(revert, o.revert.common);
+  add_units(revert, o.revert.common);
+  revert->callback([&] { code = run_revert(o.revert); });
+}
 
 void define(CLI::App& app, Options& o, int& code) {
   auto* fresh = app.add_subcommand(
@@ -42,6 +91,7 @@ void define(CLI::App& app, Options& o, int& code) {
   fresh->add_option("--load-axis", o.fresh.load,
                     "what its left side means: map_absolute, vacuum, throttle");
   fresh->add_option("--load-unit", o.fresh.load_unit, "unit of its left side: kPa, inHg, %");
+  fresh->add_option("--decimal", o.fresh.decimal, "its decimal mark: comma or point");
   add_common(fresh, o.fresh.common);
   add_units(fresh, o.fresh.common);
   fresh->callback([&] { code = run_new(o.fresh); });
@@ -80,9 +130,9 @@ void define(CLI::App& app, Options& o, int& code) {
   add_units(accept, o.accept.common);
   accept->callback([&] { code = run_accept(o.accept); });
 
-  auto* tables = app.add_subcommand("export", "tables out: csv, tsv (clipboard), json");
+  auto* tables = app.add_subcommand("export", "tables out: csv, tsv (clipboard), json, ASAM CDF");
   tables->add_option("JOB", o.tables.job)->required();
-  tables->add_option("--form", o.tables.form, "csv, tsv or json")->capture_default_str();
+  tables->add_option("--form", o.tables.form, "csv, tsv, json or cdf")->capture_default_str();
   tables->add_option("--table", o.tables.table, "ve, lambda_target or correction");
   tables->add_option("--revision", o.tables.revision, "default: the one in force");
   tables->add_option("-o,--out", o.tables.out, "a file; default: the terminal");
@@ -90,12 +140,25 @@ void define(CLI::App& app, Options& o, int& code) {
   add_units(tables, o.tables.common);
   tables->callback([&] { code = run_export(o.tables); });
 
+  auto* archive = app.add_subcommand("export-recordings",
+                                     "recordings out as Parquet files, for a shop's archive");
+  archive->add_option("JOB", o.archive.job)->required();
+  archive
+      ->add_option("-o,--out", o.archive.folder, "the archive's folder, made where it is missing")
+      ->required();
+  archive->add_option("--vehicle", o.archive.vehicle,
+                      "the car's name in the archive; default: the job's");
+  add_common(archive, o.archive.common);
+  archive->callback([&] { code = run_export_recordings(o.archive); });
+
   auto* show = app.add_subcommand("show", "sheet, recordings, revisions, evidence, journal");
   show->add_option("JOB", o.show.job)->required();
   show->add_option("WHAT", o.show.what)->capture_default_str();
   add_common(show, o.show.common);
   add_units(show, o.show.common);
   show->callback([&] { code = run_show(o.show); });
+
+  define_by_hand(app, o, code);
 
   auto* demo = app.add_subcommand("demo", "the job on the built-in example car");
   demo->add_option("--folder", o.demo.folder, "where it is made")->capture_default_str();
@@ -108,6 +171,7 @@ void define(CLI::App& app, Options& o, int& code) {
 }  // namespace
 
 int main(int argc, char** argv) {
+  std::signal(SIGXFSZ, SIG_IGN);  // a file that may not grow is answered like a full disk
   CLI::App app(
       "Fuelwright: from a build sheet and recordings to a fuel table that says how sure it is.",
       "fuelwright");

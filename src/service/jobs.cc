@@ -2,10 +2,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <nlohmann/json.hpp>
 
 #include "car/build/derived.h"
-#include "service/job/calibration_json.h"
+#include "car/tables/cdf.h"
+#include "car/tables/table_json.h"
 #include "service/service.h"
 
 namespace fuelwright::service {
@@ -144,30 +144,10 @@ Result<ExportForm> export_form_named(std::string_view name) {
   if (name == "csv") return ExportForm::csv;
   if (name == "tsv") return ExportForm::tsv;
   if (name == "json") return ExportForm::json;
+  if (name == "cdf") return ExportForm::cdf;
   return Error{ErrorCode::usage, "--form",
-               fmt::format("\"{}\" came; expected csv, tsv or json", name)};
+               fmt::format("\"{}\" came; expected csv, tsv, json or cdf", name)};
 }
-
-namespace {
-
-nlohmann::json axis_json(const car::Axis& axis) {
-  const bool share = axis.kind() == car::AxisKind::throttle;
-  const UnitInfo unit = share ? *find_unit("%", Kind::ratio)
-                              : display_unit(car::number_kind(axis.kind()), UnitSystem::metric);
-  nlohmann::json values = nlohmann::json::array();
-  for (const double v : axis.points()) values.push_back(v / unit.factor);
-  return {{"name", car::name_of(axis.kind())}, {"unit", unit.symbol}, {"values", values}};
-}
-
-nlohmann::json table_json(car::TableWhat what, const car::Surface& s) {
-  return {{"name", car::name_of(what)},
-          {"unit", what == car::TableWhat::lambda_target ? "lambda" : "1"},
-          {"x", axis_json(s.grid.x)},
-          {"y", axis_json(s.grid.y)},
-          {"values", s.values}};
-}
-
-}  // namespace
 
 Result<std::string> export_tables(const ExportRequest& request) {
   FW_TRY(Job job, Job::open(request.job, Access::read));
@@ -180,19 +160,8 @@ Result<std::string> export_tables(const ExportRequest& request) {
                  fmt::format("revision {} has no table \"{}\"", revision.number,
                              car::name_of(*request.what))};
   }
-  if (request.form == ExportForm::json) {
-    nlohmann::json j{{"format", "fuelwright tables 1"},
-                     {"provenance",
-                      {{"revision", revision.number},
-                       {"reason", revision.reason},
-                       {"author", revision.author},
-                       {"when", revision.when}}},
-                     {"tables", nlohmann::json::array()}};
-    for (const auto& [what, surface] : c.tables) {
-      if (!request.what || *request.what == what) j["tables"].push_back(table_json(what, surface));
-    }
-    return j.dump(2) + "\n";
-  }
+  if (request.form == ExportForm::json) return car::write_tables_json(revision, request.what);
+  if (request.form == ExportForm::cdf) return car::write_cdf(c, request.what);
   const auto form = request.form == ExportForm::csv ? car::TextForm::csv : car::TextForm::tsv;
   // Nothing but VE is given unasked: another table in its place would be pasted as VE.
   const car::TableWhat what = request.what.value_or(car::TableWhat::ve);

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "car/build/derived.h"
+#include "service/mapping.h"
 #include "service/reading_json.h"
 #include "service/service.h"
 
@@ -44,17 +45,25 @@ Result<AddReply> add_recording(const AddRequest& request) {
   FW_CHECK(job.can_write());
   FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(const car::Sheet sheet, car::read_sheet(toml, request.job + ": sheet"));
-  HowRead how{request.answers, request.driven_with};
+  FW_TRY(const std::string kind, signals::file_kind(request.bytes, request.name));
+  FW_TRY(const std::optional<signals::Answers> kept, kept_answers(job, kind));
+  HowRead how{kept ? merged(request.answers, *kept) : request.answers, request.driven_with};
+  const signals::Answers answered = how.answers;
   if (!how.answers.ambient) how.answers.ambient = sheet.place.pressure.value;
   if (!how.driven_with) {
     FW_TRY(how.driven_with, job.number_in_force());
   } else {
     FW_CHECK(job.revision(*how.driven_with));
   }
-  FW_TRY(const signals::Report report,
-         signals::recognise(request.bytes, request.name, how.answers));
-  FW_TRY(const signals::Recording recording,
-         signals::read_recording(request.bytes, request.name, how.answers));
+  auto read = signals::read_with_report(request.bytes, request.name, how.answers);
+  if (!read) {
+    Error e = read.error();
+    if (kept)
+      e.message += fmt::format(" (with the answers kept for such files: {})", describe(*kept));
+    return e;
+  }
+  const signals::Report& report = read->report;
+  const signals::Recording& recording = read->recording;
 
   AddReply reply;
   reply.name = request.name;
@@ -62,6 +71,7 @@ Result<AddReply> add_recording(const AddRequest& request) {
   reply.pace = recording.pace_reason;
   reply.simultaneity = recording.simultaneity_reason;
   reply.columns = report.columns;
+  if (kept) reply.kept_answers = describe(*kept);
   reply.warnings = recording.warnings;
   if (recording.row_step && recording.pace != signals::Pace::unordered) {
     reply.seconds = recording.row_step->si * static_cast<double>(recording.rows);
@@ -78,6 +88,11 @@ Result<AddReply> add_recording(const AddRequest& request) {
                  {json_text(how), summary.dump(), static_cast<std::int64_t>(recording.rows)}};
   FW_TRY(const RecordingId id, job.add_recording(in, {request.who.name, request.who.when, ""}));
   reply.id = id.value;
+  const Status kept_now =
+      keep_answers(job, kind, answered,
+                   {request.who.name, request.who.when,
+                    "for the next recording with the columns of " + request.name});
+  if (!kept_now) reply.warnings.push_back("the answers were not kept: " + kept_now.error().line());
   reply.sentence =
       reply.teaches.empty()
           ? fmt::format("Recording {} ({}) is kept, but nothing in it can teach a fuel table.",

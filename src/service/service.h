@@ -7,6 +7,7 @@
 /// Each reply begins with one plain sentence. Texts are made by report/, JSON by api/.
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -14,6 +15,8 @@
 #include "advice/map_estimate/observe.h"
 #include "base/result.h"
 #include "car/build/sheet_file.h"
+#include "car/tables/difference.h"
+#include "car/tables/placing.h"
 #include "car/tables/table_text.h"
 #include "service/job/job.h"
 #include "signals/channels/gears.h"
@@ -75,6 +78,7 @@ struct AddReply {
   std::string pace;
   std::string simultaneity;
   std::vector<signals::Guess> columns;
+  std::string kept_answers;  ///< answers of an earlier file of this kind that were used; or empty
   signals::Gears gears;
   std::vector<std::string> teaches;  ///< ways in which it can teach the table
   std::vector<std::string> warnings;
@@ -142,16 +146,109 @@ Result<AcceptReply> accept(const AcceptRequest& request);
 /// The person reads these units from now on; kept in the job, journaled if it is a change.
 Status keep_units(const std::string& job, UnitSystem units, const Who& who);
 
-enum class ExportForm { csv, tsv, json };
+enum class ExportForm { csv, tsv, json, cdf };
 Result<ExportForm> export_form_named(std::string_view name);
 struct ExportRequest {
   std::string job;
   ExportForm form = ExportForm::tsv;
   std::optional<int> revision;
-  std::optional<car::TableWhat> what;  ///< default: every table (json), else ve or correction
+  std::optional<car::TableWhat> what;  ///< default: every table (json, cdf), else ve or correction
 };
 /// The text of the file or the clipboard.
 Result<std::string> export_tables(const ExportRequest& request);
+
+// ---- tables in by hand, compare, revert
+// ------------------------------------------------------------------------------------------------
+
+/// A table, or a part of one, as text (TSV, CSV), JSON or CDF.
+struct BringInRequest {
+  std::string job;
+  TableIn table;
+  std::optional<ExportForm> form;  ///< default: as the text begins
+  std::optional<car::TableWhat>
+      what;                  ///< default: every table of JSON and CDF, else ve or correction
+  std::string named;         ///< the CDF instance that is the table, if its name is another
+  std::string at;            ///< where a block without axes begins: "1500 rpm, 40 kPa"
+  bool interpolate = false;  ///< a table on other axes is put on the job's own
+  std::optional<int> seen;   ///< the revision that a preview was shown of
+  std::string why;           ///< for the journal; bring_in() needs it
+  Who who;
+};
+struct BroughtTable {
+  car::TableDifference difference;  ///< from the revision in force to what would be
+  car::AxesThatCame axes = car::AxesThatCame::same;
+  std::size_t nodes = 0;    ///< that the text gives a value
+  double largest_loss = 0;  ///< by interpolation, unit of the values
+  std::string understood;   ///< units and axes, in words
+};
+struct BringInReply {
+  std::string sentence;
+  UnitSystem units = UnitSystem::metric;
+  int parent = 0;
+  std::optional<int> revision;  ///< none: a preview, or nothing changes
+  std::vector<BroughtTable> tables;
+};
+/// What would change, node by node; nothing is written.
+Result<BringInReply> preview_tables(const BringInRequest& request);
+/// The change becomes a new revision, in force, with its reason in the journal. Errors: as
+/// car::read_table and car::place; usage without a reason; conflict if `seen` is not in force.
+Result<BringInReply> bring_in(const BringInRequest& request);
+
+struct CompareRequest {
+  std::string job;
+  int from = 0;
+  int to = 0;
+};
+struct CompareReply {
+  std::string sentence;
+  UnitSystem units = UnitSystem::metric;
+  int from = 0;
+  int to = 0;
+  std::vector<car::TableDifference> tables;  ///< those that differ
+};
+Result<CompareReply> compare(const CompareRequest& request);
+
+struct RevertRequest {
+  std::string job;
+  int revision = 0;
+  std::string why;  ///< may be empty
+  Who who;
+};
+struct RevertReply {
+  std::string sentence;
+  int revision = 0;
+  int before = 0;  ///< the one that was in force
+};
+/// An earlier revision is in force again; nothing is deleted.
+Result<RevertReply> revert(const RevertRequest& request);
+
+/// Recordings for a shop's archive: one Parquet file each, and one that says what its columns are.
+struct ArchiveRequest {
+  std::string job;
+  std::string vehicle;  ///< name of its folder; empty: the job's own name
+};
+struct ArchivedFile {
+  std::string path;  ///< below the archive: "logs/vehicle=coupe/date=2026-05-04/....parquet"
+  std::string bytes;
+};
+struct ArchivedRecording {
+  std::int64_t id = 0;
+  std::string name;
+  std::size_t rows = 0;
+  std::string vehicle;
+  std::string session;       ///< its name in the archive: number and beginning of its hash
+  std::string date;          ///< in UTC
+  bool date_driven = false;  ///< false: the recording has none, the day it was added stands for it
+  std::string path;
+  std::size_t bytes = 0;
+};
+struct ArchiveReply {
+  std::string sentence;
+  std::vector<ArchivedRecording> recordings;
+};
+/// Hands each file to `put` as soon as it is made; stops at the first error, its own or put's.
+Result<ArchiveReply> archive_recordings(const ArchiveRequest& request,
+                                        const std::function<Status(const ArchivedFile&)>& put);
 
 enum class ShowWhat { summary, sheet, recordings, revisions, evidence, journal };
 Result<ShowWhat> show_named(std::string_view name);

@@ -122,6 +122,7 @@ std::string json(const AddReply& r) {
                {"pace", r.pace},
                {"simultaneity", r.simultaneity},
                {"columns", columns},
+               {"kept_answers", r.kept_answers},
                {"gears", gears},
                {"gears_reason", r.gears.reason},
                {"teaches", r.teaches},
@@ -155,6 +156,22 @@ std::string json(const EstimateReply& r) {
 
 std::string json(const AcceptReply& r) {
   return done({{"sentence", r.sentence}, {"revision", r.revision}});
+}
+
+std::string json(const ArchiveReply& r) {
+  Json recordings = Json::array();
+  for (const ArchivedRecording& a : r.recordings) {
+    recordings.push_back({{"id", a.id},
+                          {"name", a.name},
+                          {"rows", a.rows},
+                          {"vehicle", a.vehicle},
+                          {"session", a.session},
+                          {"date", a.date},
+                          {"date_is_of", a.date_driven ? "driving" : "adding"},
+                          {"path", a.path},
+                          {"bytes", a.bytes}});
+  }
+  return done({{"sentence", r.sentence}, {"recordings", recordings}});
 }
 
 std::string json(const ShowReply& r) {

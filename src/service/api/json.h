@@ -13,7 +13,11 @@ std::string json(const NewReply& reply);
 std::string json(const AddReply& reply);
 std::string json(const EstimateReply& reply);
 std::string json(const AcceptReply& reply);
+std::string json(const ArchiveReply& reply);
 std::string json(const ShowReply& reply);
+std::string json(const BringInReply& reply);
+std::string json(const CompareReply& reply);
+std::string json(const RevertReply& reply);
 /// {"error": {"code": ..., "where": ..., "message": ...}}
 std::string json(const Error& error);
 

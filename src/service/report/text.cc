@@ -5,6 +5,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "service/report/grid.h"
+#include "service/report/lists.h"
+
 namespace fuelwright::service {
 namespace {
 
@@ -20,54 +23,6 @@ const char* mark_of(car::NodeMark mark) {
       return "\xC3\x97";  // cross
   }
   broken_contract("a node mark", __FILE__, __LINE__);
-}
-
-std::string axis_title(const car::Axis& axis, UnitSystem units) {
-  if (axis.kind() == car::AxisKind::throttle) return "throttle %";
-  return std::string(axis.kind() == car::AxisKind::vacuum ? "vacuum " : "MAP ") +
-         display_unit(car::number_kind(axis.kind()), units).symbol;
-}
-
-std::string axis_number(const car::Axis& axis, std::size_t i, UnitSystem units) {
-  if (axis.kind() == car::AxisKind::throttle) return fmt::format("{:.0f}", 100 * axis[i]);
-  const UnitInfo unit = display_unit(car::number_kind(axis.kind()), units);
-  const double v = (axis[i] - unit.offset) / unit.factor;
-  return std::abs(v - std::round(v)) < 0.05 ? fmt::format("{:.0f}", v) : fmt::format("{:.1f}", v);
-}
-
-// Iterates rows with high load first.
-template <class F>
-void from_high_load(const car::Grid& grid, F f) {
-  const bool vacuum = grid.y.kind() == car::AxisKind::vacuum;
-  for (std::size_t k = 0; k < grid.y.size(); ++k) f(vacuum ? k : grid.y.size() - 1 - k);
-}
-
-// Columns are as wide as their longest cell.
-template <class Cell>
-std::string grid_text(const car::Grid& grid, UnitSystem units, Cell cell) {
-  int width = 4;
-  for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
-    for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
-      const std::string c = cell(ix, iy);
-      const auto shown =
-          std::count_if(c.begin(), c.end(), [](char b) { return (b & 0xC0) != 0x80; });
-      width = std::max(width, static_cast<int>(shown));
-    }
-  }
-  ++width;
-  std::string out = fmt::format("{:>11} ", axis_title(grid.y, units));
-  for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
-    out += fmt::format("{:>{}}", axis_number(grid.x, ix, units), width);
-  }
-  out += "  rpm\n";
-  from_high_load(grid, [&](std::size_t iy) {
-    out += fmt::format("{:>11} ", axis_number(grid.y, iy, units));
-    for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
-      out += fmt::format("{:>{}}", cell(ix, iy), width);
-    }
-    out += "\n";
-  });
-  return out;
 }
 
 std::string span(double seconds, bool timed) {
@@ -118,6 +73,10 @@ std::string text(const AddReply& r) {
   std::string out = r.sentence + "\n\n";
   out += fmt::format("Time: {}\n", r.pace);
   if (!r.simultaneity.empty()) out += fmt::format("Rows: {}\n", r.simultaneity);
+  if (!r.kept_answers.empty()) {
+    out += fmt::format("Answers kept from an earlier file with these columns were used: {}\n",
+                       r.kept_answers);
+  }
   out += "Channels:\n";
   for (const signals::Guess& g : r.columns) {
     out += fmt::format("  {:28} {:24} {:10} {:3.0f} %  {}\n", g.header.substr(0, 28),
@@ -160,6 +119,16 @@ std::string text(const EstimateReply& r) {
 
 std::string text(const AcceptReply& r) { return r.sentence + "\n"; }
 
+std::string text(const ArchiveReply& r) {
+  std::string out = r.sentence + "\n";
+  for (const ArchivedRecording& a : r.recordings) {
+    out += fmt::format("  {:>3}  {}: {} rows, {} {}, {:.1f} MB in {}\n", a.id, a.name, a.rows,
+                       a.date_driven ? "driven on" : "added on", a.date,
+                       static_cast<double>(a.bytes) / 1e6, a.path);
+  }
+  return out;
+}
+
 namespace {
 
 std::string sheet_text(const std::vector<car::Line>& lines) {
@@ -173,33 +142,6 @@ std::string sheet_text(const std::vector<car::Line>& lines) {
     const std::string value =
         l.tolerance.empty() ? l.value : l.value + " " + kPlusMinus + " " + l.tolerance;
     out += fmt::format("  {:34} {:34} {:9} {}\n", l.about, value, car::name_of(l.source), l.reason);
-  }
-  return out;
-}
-
-std::string journal_text(const std::vector<JournalRow>& rows) {
-  std::string out;
-  for (const JournalRow& j : rows) {
-    out += fmt::format("  {:>4}  {}  {:12} {:9} {}\n", j.id, j.when, j.who, j.command, j.why);
-  }
-  return out;
-}
-
-std::string recordings_text(const std::vector<RecordingRow>& rows) {
-  std::string out;
-  for (const RecordingRow& r : rows) {
-    out += fmt::format("  {:>3}  {:32} {:>9} rows  {:>9} bytes  sha256 {}  added {} by {}\n",
-                       r.id.value, r.name, r.reading.rows, r.bytes, r.sha256.substr(0, 12),
-                       r.added_when, r.added_by);
-  }
-  return rows.empty() ? "  none\n" : out;
-}
-
-std::string revisions_text(const std::vector<RevisionRow>& rows) {
-  std::string out;
-  for (const RevisionRow& r : rows) {
-    out += fmt::format("  {:>3}{} {}  {:12} {}\n", r.number, r.in_force ? " in force" : "         ",
-                       r.when, r.author, r.reason);
   }
   return out;
 }

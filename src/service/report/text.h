@@ -11,7 +11,11 @@ std::string text(const NewReply& reply);
 std::string text(const AddReply& reply);
 std::string text(const EstimateReply& reply);
 std::string text(const AcceptReply& reply);
+std::string text(const ArchiveReply& reply);
 std::string text(const ShowReply& reply);
+std::string text(const BringInReply& reply);
+std::string text(const CompareReply& reply);
+std::string text(const RevertReply& reply);
 
 /// The chart of a terminal: marks (measured, inferred, prior only) and, beside them, value and 95 %
 /// half-width. High load stands on top, as on paper.

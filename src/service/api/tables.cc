@@ -1,0 +1,87 @@
+// Replies about tables brought in, compared and reverted, as JSON.
+#include <nlohmann/json.hpp>
+
+#include "service/api/json.h"
+
+namespace fuelwright::service {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+std::string done(const Json& j) {
+  return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Json axis(const car::Axis& a) {
+  return {{"kind", car::name_of(a.kind())},
+          {"points_si", std::vector<double>(a.points().begin(), a.points().end())}};
+}
+
+Json node(const car::Grid& grid, const car::NodeDifference& d) {
+  return {{"x_si", grid.x[d.ix]},
+          {"y_si", grid.y[d.iy]},
+          {"before", d.before},
+          {"after", d.after},
+          {"share", d.share()}};
+}
+
+// Null where there is none, or where it stands over another kind of load.
+Json values(const std::optional<car::Surface>& s, const car::Grid& grid) {
+  return s && s->grid == grid ? Json(s->values) : Json(nullptr);
+}
+
+Json difference(const car::TableDifference& d) {
+  const car::Grid& grid = d.grid();
+  return {{"table", car::name_of(d.what)},
+          {"changed", d.changed},
+          {"nodes", grid.size()},
+          {"other_axes", d.other_axes},
+          {"largest_rise", d.largest_rise ? node(grid, *d.largest_rise) : Json(nullptr)},
+          {"largest_fall", d.largest_fall ? node(grid, *d.largest_fall) : Json(nullptr)},
+          {"x", axis(grid.x)},
+          {"y", axis(grid.y)},
+          {"before", values(d.before, grid)},
+          {"after", values(d.after, grid)}};
+}
+
+const char* axes_name(car::AxesThatCame axes) {
+  switch (axes) {
+    case car::AxesThatCame::same:
+      return "same";
+    case car::AxesThatCame::part:
+      return "part";
+    case car::AxesThatCame::other:
+      return "interpolated";
+  }
+  broken_contract("a way in which axes came", __FILE__, __LINE__);
+}
+
+}  // namespace
+
+std::string json(const BringInReply& r) {
+  Json tables = Json::array();
+  for (const BroughtTable& t : r.tables) {
+    Json j = difference(t.difference);
+    j["axes"] = axes_name(t.axes);
+    j["nodes_that_came"] = t.nodes;
+    j["largest_loss"] = t.largest_loss;
+    j["understood"] = t.understood;
+    tables.push_back(std::move(j));
+  }
+  return done({{"sentence", r.sentence},
+               {"parent", r.parent},
+               {"revision", r.revision ? Json(*r.revision) : Json(nullptr)},
+               {"tables", tables}});
+}
+
+std::string json(const CompareReply& r) {
+  Json tables = Json::array();
+  for (const car::TableDifference& d : r.tables) tables.push_back(difference(d));
+  return done({{"sentence", r.sentence}, {"from", r.from}, {"to", r.to}, {"tables", tables}});
+}
+
+std::string json(const RevertReply& r) {
+  return done({{"sentence", r.sentence}, {"revision", r.revision}, {"before", r.before}});
+}
+
+}  // namespace fuelwright::service
