@@ -80,6 +80,11 @@ Result<AddReply> add_recording(const AddRequest& request) {
   const auto* v = recording.find(signals::Quantity::speed);
   if (n && v) reply.gears = signals::find_gears(n->si, v->si);
   reply.teaches = ways_of(recording, sheet);
+  if (reply.teaches.empty()) {
+    const car::Surface table = car::Surface::flat(car::table_grid(sheet), 0.8);
+    const auto why = advice::Observer::make(recording, sheet, table, {});
+    if (!why) reply.warnings.push_back(why.error().message);
+  }
 
   nlohmann::json summary{{"rows", recording.rows}, {"channels", recording.channels.size()}};
   if (reply.seconds) summary["seconds"] = *reply.seconds;

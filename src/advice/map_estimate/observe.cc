@@ -172,10 +172,32 @@ Status Observer::choose_way() {
   return Done{};
 }
 
+// Engine speed cannot roam while the manifold pressure stands still.
+Status Observer::check_map_moves() const {
+  constexpr double kRoams = 0.3;  // ln of highest over lowest speed
+  if (!c_.map || !c_.rpm || !c_.map->constant || table_->grid.y.kind() == car::AxisKind::throttle)
+    return Done{};
+  double low = 1e300;
+  double high = 0;
+  for (const double n : c_.rpm->si) {
+    if (!(n > 400)) continue;
+    low = std::min(low, n);
+    high = std::max(high, n);
+  }
+  if (!(high > 0) || std::log(high / low) < kRoams) return Done{};
+  return Error{ErrorCode::bad_input, recording_->name,
+               fmt::format("MAP stands still at {} while engine speed moves from {:.0f} to {:.0f} "
+                           "rpm: the sensor or "
+                           "its channel is stuck, nothing is learned from it",
+                           format(c_.map->si.front(), Kind::absolute_pressure, UnitSystem::metric),
+                           low, high)};
+}
+
 Result<Observer> Observer::make(const signals::Recording& recording, const car::Sheet& sheet,
                                 const car::Surface& table, const ObserveOptions& options) {
   Observer o(recording, sheet, table, options);
   FW_CHECK(o.choose_way());
+  FW_CHECK(o.check_map_moves());
   o.find_moving();
   o.walk(
       [&](std::size_t, const Sample& s) {

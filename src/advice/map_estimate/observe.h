@@ -105,6 +105,7 @@ class Observer {
            const ObserveOptions& options);
   static Channels channels_of(const signals::Recording& recording);
   Status choose_way();
+  Status check_map_moves() const;
   std::string missing_for(Way way) const;
   void find_moving();
   void walk(const std::function<void(std::size_t row, const Sample&)>& f,

@@ -233,6 +233,18 @@ TEST(Observe, ABlankCellBetweenPollsHoldsTheLastValueButIsNoNewReading) {
   EXPECT_EQ(samples_of(s, flat(0.8)).size(), 25U);
 }
 
+TEST(Observe, AStuckMapTeachesNothing) {
+  Steady s;
+  s.put(Quantity::lambda, 1.1).put(Quantity::target, 1.0).put(Quantity::correction, 0.0);
+  for (Channel& c : s.r.channels) c.constant = c.what == Quantity::map;
+  const car::Surface table = flat(0.8);
+  EXPECT_TRUE(Observer::make(s.r, sheet(), table, {}));  // a steady engine may hold its pressure
+  for (std::size_t i = 0; i < 50; ++i) s.values(Quantity::rpm)[i] = 1200;
+  const auto o = Observer::make(s.r, sheet(), table, {});
+  ASSERT_FALSE(o);
+  EXPECT_NE(o.error().message.find("MAP stands still"), std::string::npos);
+}
+
 TEST(Observe, AMissingValueIsNeverUsed) {
   Steady s;
   s.put(Quantity::lambda, 1.1).put(Quantity::target, 1.0).put(Quantity::correction, 0.0);
