@@ -74,6 +74,7 @@ Result<car::TextReading> reading_for(const BringInRequest& request, const Now& n
   reading.what = what;
   const car::Surface* there = now.revision.calibration.find(what);
   if (!reading.axes) reading.axes = there ? there->grid : now.sheet_grid;
+  reading.whole = there == nullptr;  // no part of a table that is not there yet
   if (!request.at.empty()) {
     FW_TRY(reading.at, place_named(request.at, *reading.axes, now.units));
   }
@@ -87,12 +88,6 @@ Result<Came> from_text(const BringInRequest& request, const Now& now) {
   const car::TableWhat what = request.what.value_or(main_table(now.revision.calibration));
   FW_TRY(const car::TextReading reading, reading_for(request, now, what));
   FW_TRY(car::ReadTable table, car::read_table(request.table.text, reading));
-  const bool there = now.revision.calibration.find(what) != nullptr;
-  if (!there && !table.had_axes && table.surface.grid != *reading.axes) {
-    return Error{ErrorCode::bad_input, "table",
-                 fmt::format("the job has no table \"{}\" yet; expected the whole of it",
-                             car::name_of(what))};
-  }
   Came out;
   out.emplace(what, std::move(table));
   return out;

@@ -136,6 +136,18 @@ TEST_F(BringIn, ABlockWithoutAxesGoesWhereItIsSaid) {
   }
 }
 
+TEST_F(BringIn, ATableThatTheJobHasNotYetMustComeWhole) {
+  BringInRequest r = pasted("1\t1\n");
+  r.what = car::TableWhat::correction;
+  const auto part = preview_tables(r);
+  ASSERT_FALSE(part);
+  EXPECT_EQ(part.error().code, ErrorCode::bad_input);
+  r.table.text = "kPa \\ rpm\t1000\t2000\n40\t100\t101\n80\t100\t100\n";
+  const auto p = preview_tables(r);
+  ASSERT_TRUE(p) << p.error().line();
+  EXPECT_NE(p->sentence.find("the correction: a new table"), std::string::npos) << p->sentence;
+}
+
 TEST_F(BringIn, ARevisionThatWasNotLookedAtIsNotChanged) {
   BringInRequest r = pasted("kPa \\ rpm\t2000\n80\t55\n");
   r.seen = 0;

@@ -41,6 +41,7 @@ Result<car::Calibration> start_calibration(const car::Sheet& sheet, const NewReq
     car::TextReading reading = request.ve_as_found->reading;
     reading.what = car::TableWhat::ve;
     if (!reading.axes) reading.axes = car::table_grid(sheet);
+    reading.whole = true;
     auto table = car::read_table(request.ve_as_found->text, reading);
     if (!table) {
       Error e = table.error();

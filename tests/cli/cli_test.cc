@@ -128,11 +128,62 @@ TEST_F(Cli, TheDemoEndsWithWhatIsKnownAndWhatIsNot) {
   EXPECT_EQ(run("demo").code, 0);                  // and again
 }
 
+TEST_F(Cli, ATableChangedByHandIsShownFirstThenMadeARevisionAndTakenBack) {
+  write("ve.tsv", "MAP kPa \\ rpm\t1000\t2000\n40\t50\t50\n80\t50\t50\n");
+  write("part.csv", "kPa \\ rpm;2000\n80;55,0\n");
+  write("sheet.toml",
+        "[engine]\ndisplacement = \"5.7 l\"\ncylinders = 8\n[cam]\nintake_duration_050 = \"218 "
+        "deg\"\n"
+        "[injection]\ninjector_flow = \"30 lb/h at 43.5 psi\"\n[fuel]\nname = \"E10\"\n");
+  ASSERT_EQ(run("new sheet.toml --table ve.tsv -o coupe.fw").code, 0);
+  const Answer shown = run("bring-in coupe.fw part.csv --dry-run");
+  EXPECT_EQ(shown.code, 0) << shown.out;
+  EXPECT_NE(shown.out.find("nothing is written yet"), std::string::npos) << shown.out;
+  EXPECT_EQ(run("bring-in coupe.fw part.csv").code, 2);  // no reason
+  const Answer done = run("bring-in coupe.fw part.csv --seen 0 --why 'surges at cruise'");
+  EXPECT_EQ(done.code, 0) << done.out;
+  EXPECT_EQ(done.out.rfind("Revision 1 is in force, by hand: VE: 1 of 4 nodes", 0), 0U) << done.out;
+  EXPECT_EQ(run("bring-in coupe.fw part.csv --seen 0 --why again").code, 6);
+  EXPECT_NE(run("compare coupe.fw 0 1").out.find("+10.0"), std::string::npos);
+  EXPECT_EQ(run("compare coupe.fw 0 3").code, 5);
+  EXPECT_NE(run("show coupe.fw journal").out.find("surges at cruise"), std::string::npos);
+  EXPECT_EQ(run("revert coupe.fw 0 --why worse").code, 0);
+  EXPECT_EQ(run("revert coupe.fw 0").code, 6);
+  EXPECT_NE(run("export coupe.fw").out.find("80\t50\t50"), std::string::npos);
+}
+
+TEST_F(Cli, ThePipedClipboardIsReadAndWhatIsOpenOrWrongIsOneLine) {
+  ASSERT_EQ(run("demo").code, 0);
+  const std::string job = "demo/street_v8.fw";
+  const Answer part = run("bring-in " + job + " - --dry-run --at '1500 rpm, 60 kPa'", "71\t72\n");
+  EXPECT_EQ(part.code, 0) << part.out;
+  EXPECT_NE(part.out.find("2 of 256 nodes came"), std::string::npos) << part.out;
+  const auto refused = [&](const std::string& input, int code, const char* says) {
+    const Answer a = run("bring-in " + job + " - --why x", input);
+    EXPECT_EQ(a.code, code) << a.out;
+    EXPECT_NE(a.out.find(says), std::string::npos) << a.out;
+    EXPECT_EQ(std::count(a.out.begin(), a.out.end(), '\n'), 1) << a.out;
+  };
+  refused("71\t72\n", 4, "--at");
+  refused("kPa \\ rpm\t1111\t2222\n60\t71\t72\n", 4, "--interpolate");
+  refused("kPa \\ rpm\t1,500\n60\t71\n", 4, "--decimal");
+  refused("71\t=A1\n", 3, "formula");
+  refused("", 3, "empty");
+  const Answer json =
+      run("bring-in " + job + " - --dry-run --json --at '1500 rpm, 60 kPa'", "71\t72\n");
+  EXPECT_EQ(nlohmann::json::parse(json.out)["tables"][0]["nodes_that_came"], 2);
+  for (const char* form : {"csv", "tsv", "json", "cdf"}) {
+    ASSERT_EQ(run("export " + job + " --form " + form + " -o t").code, 0);
+    EXPECT_NE(run("bring-in " + job + " t --why x").out.find("Nothing changes"), std::string::npos);
+  }
+}
+
 TEST_F(Cli, EveryCommandSpeaksJsonToo) {
   ASSERT_EQ(run("demo").code, 0);
   for (const char* command :
        {"show demo/street_v8.fw --json", "show demo/street_v8.fw journal --json",
         "estimate demo/street_v8.fw --json", "export demo/street_v8.fw --json",
+        "compare demo/street_v8.fw 0 1 --json", "revert demo/street_v8.fw 0 --json",
         "demo --folder other --json"}) {
     const Answer a = run(command, "", false);
     EXPECT_EQ(a.code, 0) << command;

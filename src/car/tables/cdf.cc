@@ -16,12 +16,23 @@ constexpr std::size_t kLargestFile = std::size_t{16} << 20U;
 constexpr int kDeepest = 64;
 constexpr std::size_t kMostValues = 1'000'000;
 
-std::string text_of(const pugi::xml_node& node, const char* child) {
-  std::string_view s = node.child(child).text().get();
+std::string trimmed(std::string_view s) {
   const auto blank = [](char c) { return c == ' ' || c == '\n' || c == '\r' || c == '\t'; };
   while (!s.empty() && blank(s.front())) s.remove_prefix(1);
   while (!s.empty() && blank(s.back())) s.remove_suffix(1);
   return std::string(s);
+}
+
+std::string text_of(const pugi::xml_node& node, const char* child) {
+  return trimmed(node.child(child).text().get());
+}
+
+// A number has fewer characters than this, even the smallest written without an exponent.
+constexpr std::size_t kLongestNumber = 512;
+
+std::string value_of(const pugi::xml_node& v) {
+  std::string text = trimmed(v.text().get());
+  return text.size() <= kLongestNumber ? text : internal::shown(text);
 }
 
 Error bad(const std::string& message) { return {ErrorCode::bad_input, "CDF", message}; }
@@ -96,7 +107,7 @@ class Reader {
     for (const auto& v : from.children()) {
       const char* name = v.name();
       if (std::strcmp(name, "V") == 0 || std::strcmp(name, "VF") == 0) {
-        to.emplace_back(internal::shown(v.text().get()));
+        to.push_back(value_of(v));
         ++values_;
       } else if (std::strcmp(name, "VT") == 0 || std::strcmp(name, "VH") == 0) {
         out.unusable = "holds texts; expected numbers";

@@ -39,9 +39,10 @@ Result<AxisKind> load_kind(const CdfInstance& i, const CdfAxis& axis, const Text
   if (reading.load) return *reading.load;
   if (reading.axes) return reading.axes->y.kind();
   if (axis.unit == "%") return AxisKind::throttle;
-  return Error{ErrorCode::needs_answer, place_of(i),
-               "the file does not say what the load axis is; give --load-axis map_absolute, vacuum or "
-               "throttle"};
+  return Error{
+      ErrorCode::needs_answer, place_of(i),
+      "the file does not say what the load axis is; give --load-axis map_absolute, vacuum or "
+      "throttle"};
 }
 
 Result<std::vector<double>> numbers(const CdfInstance& i, const std::vector<std::string>& texts,
@@ -49,7 +50,7 @@ Result<std::vector<double>> numbers(const CdfInstance& i, const std::vector<std:
   std::vector<double> out;
   for (const std::string& text : texts) {
     const auto v = internal::parse_in(text, unit);
-    if (!v) return bad(i, fmt::format("\"{}\" is not a number", text));
+    if (!v) return bad(i, fmt::format("\"{}\" is not a number", internal::shown(text)));
     out.push_back(*v);
   }
   return out;
@@ -67,9 +68,10 @@ Result<UnitInfo> load_unit(const CdfInstance& i, AxisKind kind, const CdfAxis& a
                            const TextReading& reading) {
   const std::string text = !axis.unit.empty() ? axis.unit : reading.y_unit.value_or("");
   if (text.empty()) {
-    return Error{ErrorCode::needs_answer, place_of(i),
-                 fmt::format("the file does not say the unit of its load axis; give --load-unit: {}",
-                             units_of(number_kind(kind)))};
+    return Error{
+        ErrorCode::needs_answer, place_of(i),
+        fmt::format("the file does not say the unit of its load axis; give --load-unit: {}",
+                    units_of(number_kind(kind)))};
   }
   auto unit = internal::axis_unit_named(kind, text);
   if (!unit) return at(i, unit.error());

@@ -104,6 +104,16 @@ TEST(Cdf, ValuesInAVariantAndMapsTurnedOrUpsideDownAreTheSameTable) {
   }
 }
 
+TEST(Cdf, NumbersMayHaveBlanksAroundThemAndAnyLength) {
+  Parts p;
+  p.values =
+      "<VG><V> 52\n</V><V>60.0000000000000000000000000000000000000000000000000</V></VG>"
+      "<VG><V>7E1</V><VF>85</VF></VG>";
+  const auto t = table_in(p.file());
+  ASSERT_TRUE(t) << t.error().line();
+  EXPECT_EQ(t->surface.values, (std::vector<double>{0.52, 0.60, 0.70, 0.85}));
+}
+
 TEST(Cdf, LatinOneNamesAreReadWhetherTheFileSaysSoOrNot) {
   for (const char* encoding : {"ISO-8859-1", "UTF-8"}) {
     Parts p;

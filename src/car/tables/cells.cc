@@ -264,11 +264,23 @@ Status find_decimal_mark(Cells& cells, std::size_t first, std::optional<char> to
   cells.decimal = found.value_or('.');
   if (found || !open) return Done{};
   const auto [r, c] = *open;
-  return Error{
-      ErrorCode::needs_answer, cells.place(r, c),
-      fmt::format("\"{}\" may be a decimal number or thousands; give --decimal comma or "
-                  "--decimal point",
-                  shown(cells.rows[r][c]))};
+  return Error{ErrorCode::needs_answer, cells.place(r, c),
+               fmt::format("\"{}\" may be a decimal number or thousands; give --decimal comma or "
+                           "--decimal point",
+                           shown(cells.rows[r][c]))};
+}
+
+Status refuse_formulas(const Cells& cells) {
+  for (std::size_t r = 0; r < cells.row_count(); ++r) {
+    for (std::size_t c = 0; c < cells.column_count(); ++c) {
+      const std::string text = cleaned(cells.rows[r][c]);
+      if (text.size() < 2 || string_view("=+-@").find(text[0]) == string_view::npos) continue;
+      if (dissect(text)) continue;
+      return Error{ErrorCode::bad_input, cells.place(r, c),
+                   fmt::format("\"{}\" is a formula; paste its value", shown(cells.rows[r][c]))};
+    }
+  }
+  return Done{};
 }
 
 bool looks_like_number(const std::string& cell) {
@@ -284,10 +296,7 @@ Result<std::string> plain_number(const Cells& cells, std::size_t r, std::size_t 
                  fmt::format("\"{}\" {}", shown(cell), what)};
   };
   const auto number = dissect(text);
-  if (!number) {
-    const bool formula = text.size() > 1 && string_view("=+-@").find(text[0]) != string_view::npos;
-    return wrong(formula ? "is a formula; paste its value" : "is not a number");
-  }
+  if (!number) return wrong("is not a number");
   const auto at = number->mantissa.find(cells.decimal);
   const string_view whole = number->mantissa.substr(0, at);
   const string_view decimals =

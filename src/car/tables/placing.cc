@@ -81,7 +81,8 @@ Placed between_nodes(const Surface& came, const Surface& onto) {
   for (std::size_t iy = 0; iy < came.grid.y.size(); ++iy) {
     for (std::size_t ix = 0; ix < came.grid.x.size(); ++ix) {
       const double now = out.surface.at(came.grid.x[ix], came.grid.y[iy]);
-      out.largest_loss = std::max(out.largest_loss, std::abs(now - came.node(ix, iy)));
+      out.largest_loss =
+          std::max(out.largest_loss, std::abs(now - came.node(ix, iy)));  // (tables.2)
     }
   }
   return out;

@@ -28,7 +28,7 @@ struct Placed {
   Surface surface;  ///< on the table's own axes
   AxesThatCame axes = AxesThatCame::same;
   std::vector<int> nodes;    ///< those that took a value, in increasing order
-  double largest_loss = 0;   ///< max |surface(a node that came) - its value|, unit of the values
+  double largest_loss = 0;   ///< max |surface(a node that came) - its value| (tables.2)
   double largest_shift = 0;  ///< how far, as a share of the way to the next breakpoint, 0..0.02
 };
 

@@ -8,7 +8,6 @@
 
 #include "car/tables/internal/cells.h"
 #include "car/tables/internal/decimal.h"
-#include "car/tables/internal/shown.h"
 #include "car/tables/placing.h"
 
 namespace fuelwright::car {
@@ -57,7 +56,8 @@ Result<AxisKind> load_kind(const TextReading& reading, const Corner& corner) {
     if (*corner.y_unit == "kPa") return AxisKind::map_absolute;
   }
   return Error{ErrorCode::needs_answer, "load axis",
-               "the text does not say what stands along the left side; give --load-axis map_absolute, vacuum "
+               "the text does not say what stands along the left side; give --load-axis "
+               "map_absolute, vacuum "
                "or throttle"};
 }
 
@@ -97,9 +97,9 @@ Result<UnitInfo> load_unit(const Cells& cells, AxisKind kind, const Corner& corn
     if (const auto unit = unit_that_fits(cells, reading.axes->y)) return *unit;
   }
   if (kind == AxisKind::throttle) return internal::axis_unit(kind, UnitSystem::metric);
-  return Error{
-      ErrorCode::needs_answer, label_of(kind),
-      fmt::format("the text does not say its unit; give --load-unit: {}", units_of(number_kind(kind)))};
+  return Error{ErrorCode::needs_answer, label_of(kind),
+               fmt::format("the text does not say its unit; give --load-unit: {}",
+                           units_of(number_kind(kind)))};
 }
 
 struct ReadAxes {
@@ -158,12 +158,14 @@ Result<Grid> grid_of_block(const Cells& cells, const TextReading& reading) {
   const std::string size =
       fmt::format("{} rows by {} columns without axes came; the table has {} by {}", rows, columns,
                   axes.y.size(), axes.x.size());
+  if (!whole && reading.whole) return Error{ErrorCode::bad_input, "table", size};
   if (at.ix + columns > axes.x.size() || at.iy + rows > axes.y.size()) {
     return Error{ErrorCode::bad_input, "table", size};
   }
   if (!whole && !reading.at) {
-    return Error{ErrorCode::needs_answer, "table",
-                 size + "; give --at with the node where it begins, such as --at \"1500 rpm, 40 kPa\""};
+    return Error{
+        ErrorCode::needs_answer, "table",
+        size + "; give --at with the node where it begins, such as --at \"1500 rpm, 40 kPa\""};
   }
   FW_TRY(Axis x, some_of(axes.x, at.ix, columns));
   FW_TRY(Axis y, some_of(axes.y, at.iy, rows));
@@ -200,16 +202,6 @@ Status read_values(const Cells& cells, std::size_t first, bool high_on_top, Tabl
     }
   }
   return Done{};
-}
-
-Status check_corner(const Cells& cells) {
-  const std::string& corner = cells.rows[0][0];
-  if (corner.empty() || std::string_view("=+-@").find(corner[0]) == std::string_view::npos ||
-      internal::looks_like_number(corner)) {
-    return Done{};
-  }
-  return Error{ErrorCode::bad_input, cells.place(0, 0),
-               fmt::format("\"{}\" is a formula; paste its value", internal::shown(corner))};
 }
 
 Status check_size(const Cells& cells, bool bare) {
@@ -263,7 +255,7 @@ std::string write_table(const Surface& surface, TableWhat what, TextForm form, U
 
 Result<ReadTable> read_table(std::string_view text, const TextReading& reading) {
   FW_TRY(Cells cells, internal::split_cells(text, reading.decimal == ','));
-  FW_CHECK(check_corner(cells));
+  FW_CHECK(internal::refuse_formulas(cells));
   const bool bare = is_bare(cells, reading);
   FW_CHECK(check_size(cells, bare));
   FW_CHECK(internal::find_decimal_mark(cells, bare ? 0 : 1, reading.decimal));

@@ -43,6 +43,7 @@ struct TextReading {
   std::optional<Grid> axes;     ///< axes to use when the text has none, or to match units against
   std::optional<char> decimal;  ///< ',' or '.'; default: as the cells show
   std::optional<NodePlace> at;  ///< of axes: where the first cell of a block without axes belongs
+  bool whole = false;           ///< a block without axes must be the whole table
   bool last_row_first = false;  ///< a block without axes begins with the last breakpoint of y
 };
 

@@ -36,11 +36,13 @@ Result<Cells> split_cells(std::string_view text, bool decimal_comma);
 /// if the cells contradict each other.
 Status find_decimal_mark(Cells& cells, std::size_t first, std::optional<char> told);
 
+/// bad_input naming the first cell that a spreadsheet would compute: = + - @ and then no number.
+Status refuse_formulas(const Cells& cells);
+
 /// Whether the cell is a number, with any marks. A formula is none.
 bool looks_like_number(const std::string& cell);
 
-/// The cell as plain digits with a decimal point. Errors: bad_input naming row and column, for what
-/// is no number and for formulas (= + - @).
+/// The cell as plain digits with a decimal point. Errors: bad_input naming row and column.
 Result<std::string> plain_number(const Cells& cells, std::size_t r, std::size_t c);
 /// The cell times 10^shift, rounded once; or in a unit, as SI.
 Result<double> number_at(const Cells& cells, std::size_t r, std::size_t c, int shift = 0);
