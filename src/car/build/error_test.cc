@@ -237,5 +237,13 @@ TEST_F(SheetTraps, EveryProblemIsListedInTheOrderOfItsLine) {
   EXPECT_TRUE(problems_of(kFive, "sheet.toml").empty());
 }
 
+TEST(SheetErrors, AnEscapedLineEndInAValueStaysInOneLine) {
+  // Found by fuzzing: an escape put a carriage return into a choice, and the message into two
+  // lines.
+  const auto error = error_of(with("ignition", "kind = \"dis\\ribu\\n\\u0000tor\"\n"));
+  EXPECT_FALSE(error.message.empty());
+  for (const char c : error.line()) EXPECT_GE(static_cast<unsigned char>(c), 0x20U);
+}
+
 }  // namespace
 }  // namespace fuelwright::car

@@ -37,6 +37,10 @@ struct Reading {
   }
   void report_at(int line, const std::string& path, ErrorCode code, std::string message) {
     const std::string place = file + ":" + std::to_string(line);
+    // TOML escapes can put any character into a value that is quoted here: one line stays one line.
+    std::replace_if(
+        message.begin(), message.end(),
+        [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; }, '?');
     problems.push_back(
         {line, {code, path.empty() ? place : place + ": " + path, std::move(message)}});
   }
