@@ -146,6 +146,30 @@ void check_flow_bench(Reading& r) {
   same_length("heads.flow_exhaust", h.flow_exhaust.values.size());
 }
 
+void check_pipes(Reading& r) {
+  const Intake& in = r.sheet.intake;
+  const int cylinders = r.sheet.engine.cylinders.value;
+  const auto& all = in.runner_lengths.values;
+  if (r.has("intake.runner_lengths") && all.size() != static_cast<std::size_t>(cylinders)) {
+    wrong(r, "intake.runner_lengths",
+          fmt::format("{} lengths for {} cylinders", all.size(), cylinders));
+  } else if (both(r, "intake.runner_lengths", "intake.runner_length")) {
+    constexpr double kRounding = 0.02;
+    const auto [least, most] = std::minmax_element(all.begin(), all.end());
+    const Length mean = in.runner_length.value;
+    if (mean < (1 - kRounding) * *least || mean > (1 + kRounding) * *most) {
+      wrong(r, "intake.runner_length",
+            fmt::format("{:.4g} mm is the mean of runner_lengths from {:.4g} to {:.4g} mm?",
+                        mean.in(mm), least->in(mm), most->in(mm)));
+    }
+  }
+  if (r.has("exhaust.arrangement") && cylinders < 4 &&
+      r.sheet.exhaust.arrangement.value == ExhaustArrangement::four_two_one) {
+    wrong(r, "exhaust.arrangement",
+          fmt::format("four_two_one with {} cylinders; expected 4 or more", cylinders));
+  }
+}
+
 void check_injectors(Reading& r) {
   const Injection& i = r.sheet.injection;
   const int cylinders = r.sheet.engine.cylinders.value;
@@ -240,6 +264,7 @@ void cross_check(Reading& r) {
   check_cam(r);
   check_valves(r);
   check_flow_bench(r);
+  check_pipes(r);
   check_injectors(r);
   check_sensors(r);
   check_car_and_place(r);

@@ -211,6 +211,20 @@ TEST_F(SheetTraps, LobesThatOverlapMoreThanAnyCamAreRefused) {
   expect({text, ErrorCode::bad_input, "deg of overlap"});  // (320 + 330)/2 - 2 * 95 = 135
 }
 
+TEST_F(SheetTraps, PipesThatCannotBelongToOneEngineAreRefused) {
+  expect({with("intake", "runner_lengths = [\"300 mm\", \"310 mm\"]\n"), ErrorCode::bad_input,
+          "intake.runner_lengths: 2 lengths for 8 cylinders"});
+  expect({with("intake",
+               "runner_length = \"500 mm\"\nrunner_lengths = { values = [300, 310, 320, 330, 300, "
+               "310, 320, 330], unit = \"mm\" }\n"),
+          ErrorCode::bad_input, "500 mm is the mean of runner_lengths from 300 to 330 mm?"});
+  expect({with("exhaust", "arrangement = \"four_one\"\n"), ErrorCode::bad_input,
+          "exhaust.arrangement"});
+  std::string three = with("exhaust", "arrangement = \"four_two_one\"\n");
+  three.replace(three.find("cylinders = 8"), 13, "cylinders = 3");
+  expect({three, ErrorCode::bad_input, "four_two_one with 3 cylinders"});
+}
+
 TEST_F(SheetTraps, PressureReducedToSeaLevelIsNoticedAtAltitude) {
   expect({with("place", "altitude = \"1500 m\"\npressure = \"1013 hPa\"\n"), ErrorCode::bad_input,
           "reduced to sea level"});

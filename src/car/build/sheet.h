@@ -71,18 +71,29 @@ enum class IntakeArrangement : std::uint8_t { shared_plenum, two_plane, individu
 
 struct Intake {
   Chosen<IntakeArrangement> arrangement;
-  Known<Length> runner_length;    ///< valve to plenum, port included
+  Known<Length> runner_length;    ///< valve to plenum, port included; the mean if they differ
+  Listed<Length> runner_lengths;  ///< one a cylinder, cylinder 1 first
   Known<Length> runner_diameter;  ///< of a round pipe with the runner's area
   Known<Volume> plenum_volume;
   Known<int> throttle_count;
   Known<Length> throttle_diameter;  ///< of one throttle
+  Known<Length> duct_length;        ///< open air (or air cleaner) to throttle
+  Known<Length> duct_diameter;      ///< of one round pipe with the area of all ducts together
   friend bool operator==(const Intake&, const Intake&) = default;
 };
 
+/// Where the primaries of one bank meet: all in one collector, in pairs and the pairs again
+/// (tri-Y), or one after another along a cast pipe.
+enum class ExhaustArrangement : std::uint8_t { four_into_one, four_two_one, log };
+
 struct Exhaust {
+  Chosen<ExhaustArrangement> arrangement;
   Known<Length> primary_length;
-  Known<Length> primary_diameter;      ///< inside
-  Known<Length> collector_diameter;    ///< inside
+  Known<Length> primary_diameter;    ///< inside
+  Known<Length> secondary_length;    ///< from a pair's meeting to the collector (four_two_one only)
+  Known<Length> secondary_diameter;  ///< inside (four_two_one only)
+  Known<Length> collector_length;    ///< from where the pipes meet to the first wide place
+  Known<Length> collector_diameter;  ///< inside
   Known<GaugePressure> back_pressure;  ///< before the collector's pipe, at full power
   friend bool operator==(const Exhaust&, const Exhaust&) = default;
 };

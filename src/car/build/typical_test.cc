@@ -136,6 +136,53 @@ TEST(Typical, AGivenValueMovesWhatFollowsFromIt) {
   EXPECT_EQ(throttle.intake.throttle_count.value, 8);
 }
 
+TEST(Typical, RunnersOfTwoPlanesDifferAboutTheirMean) {
+  const Sheet even = read(five(5.7, 8, 214));
+  ASSERT_EQ(even.intake.runner_lengths.values.size(), 8u);
+  for (const Length one : even.intake.runner_lengths.values)
+    EXPECT_EQ(one, even.intake.runner_length.value);
+  const Sheet s = read(five(5.7, 8, 214) +
+                       "[intake]\narrangement = \"two_plane\"\nrunner_length = \"300 mm\"\n");
+  const auto& all = s.intake.runner_lengths.values;
+  ASSERT_EQ(all.size(), 8u);
+  double sum = 0;
+  for (const Length one : all) sum += one.in(mm);
+  EXPECT_NEAR(sum / 8, 300, 1e-9);
+  EXPECT_GT(all[0], all[2]);  // cylinder 1 stands at an end, cylinder 3 in the middle
+  EXPECT_NEAR(all[0].in(mm), all[7].in(mm), 1e-9);
+}
+
+TEST(Typical, ListedRunnersSayTheirMean) {
+  const Sheet s = read(five(2.0, 4, 214) +
+                       "[intake]\nrunner_lengths = [\"300 mm\", \"320 mm\", "
+                       "\"340 mm\", \"360 mm\"]\n");
+  EXPECT_NEAR(s.intake.runner_length.value.in(mm), 330, 1e-9);
+  EXPECT_EQ(s.intake.runner_length.source, Source::computed);
+}
+
+TEST(Typical, TheExhaustFollowsWhatIsKnownOfItsPipes) {
+  EXPECT_EQ(read(five(5.7, 8, 214)).exhaust.arrangement.value, ExhaustArrangement::four_into_one);
+  EXPECT_EQ(
+      read(five(2, 4, 214) + "[exhaust]\nprimary_length = \"120 mm\"\n").exhaust.arrangement.value,
+      ExhaustArrangement::log);
+  const Sheet pairs = read(five(2, 4, 214) + "[exhaust]\nsecondary_length = \"500 mm\"\n");
+  EXPECT_EQ(pairs.exhaust.arrangement.value, ExhaustArrangement::four_two_one);
+  EXPECT_GT(pairs.exhaust.secondary_diameter.value, pairs.exhaust.primary_diameter.value);
+}
+
+// Flow-bench figures of stock V8 heads as the trade knows them, 28 inH2O: 65 cfm at 0.1 in, 128 at
+// 0.2 in, 185 at 0.3 in (common practice, no source); the fill lies above them where the lift is
+// low because benches differ most there.
+TEST(Typical, APortFlowsAsItsCurtainAreaAtLowLift) {
+  const Sheet s = read(five(5.7, 8, 214));
+  const double one_cfm = to_si(1, Kind::volume_flow, "cfm");
+  const auto& lift = s.heads.flow_lift.values;
+  const auto& flow = s.heads.flow_intake.values;
+  EXPECT_NEAR(flow[0].si / one_cfm, 65 * lift[0].in(inch) / 0.1, 10);
+  EXPECT_NEAR(flow[1].si / one_cfm, 128 * lift[1].in(inch) / 0.2, 18);
+  EXPECT_NEAR(flow[2].si / one_cfm, 185 * lift[2].in(inch) / 0.3, 22);
+}
+
 TEST(Typical, AStatedValueIsTighterThanATypicalOne) {
   const Sheet guess = read(five(5.7, 8, 214));
   std::string text = five(5.7, 8, 214);

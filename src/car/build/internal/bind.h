@@ -11,6 +11,7 @@ namespace fuelwright::car {
 /// The written names of an enum of the sheet, in the order of its values.
 std::span<const char* const> names(Tappet);
 std::span<const char* const> names(IntakeArrangement);
+std::span<const char* const> names(ExhaustArrangement);
 std::span<const char* const> names(InjectionArrangement);
 std::span<const char* const> names(RegulatorReference);
 std::span<const char* const> names(IgnitionKind);

@@ -11,6 +11,7 @@ namespace {
 constexpr const char* kTappets[] = {"hydraulic_flat", "hydraulic_roller", "solid_flat",
                                     "solid_roller", "direct"};
 constexpr const char* kIntakes[] = {"shared_plenum", "two_plane", "individual_throttles"};
+constexpr const char* kExhausts[] = {"four_into_one", "four_two_one", "log"};
 constexpr const char* kInjections[] = {"ports", "throttle"};
 constexpr const char* kReferences[] = {"manifold", "atmosphere"};
 constexpr const char* kIgnitions[] = {"distributor", "wasted_spark", "coil_per_plug"};
@@ -35,6 +36,7 @@ UnitInfo unit_info(Kind kind, std::string_view unit) {
 
 std::span<const char* const> names(Tappet) { return kTappets; }
 std::span<const char* const> names(IntakeArrangement) { return kIntakes; }
+std::span<const char* const> names(ExhaustArrangement) { return kExhausts; }
 std::span<const char* const> names(InjectionArrangement) { return kInjections; }
 std::span<const char* const> names(RegulatorReference) { return kReferences; }
 std::span<const char* const> names(IgnitionKind) { return kIgnitions; }

@@ -147,9 +147,13 @@ Guess flow_lift(const Filling& f) {
 }
 
 // Flow coefficient referred to the valve head's area against lift / diameter, street ports.
-// It grows as the curtain area 4 L/D does and settles where the port chokes it.
+// It grows as the curtain area 4 L/D does, with a curtain coefficient of 0.75, and settles where
+// the port chokes it: the two limits joined so that `settled` is reached at 0.30.
 double port_coefficient(double lift_over_diameter, double settled) {
-  return settled * (1 - std::exp(-lift_over_diameter / 0.115)) / (1 - std::exp(-0.30 / 0.115));
+  constexpr double kCurtain = 0.75, kSharpness = 4;
+  const double low = 4 * kCurtain * lift_over_diameter;
+  const double port = std::pow(settled, -kSharpness) - std::pow(4 * kCurtain * 0.30, -kSharpness);
+  return std::pow(std::pow(low, -kSharpness) + port, -1 / kSharpness);
 }
 
 // Q = n C A sqrt(2 dp / rho), per cylinder [cc/min of the key's unit: cfm].
