@@ -5,11 +5,14 @@
 #include <cstdio>
 #include <filesystem>
 #include <iostream>
+#include <mutex>
+#include <thread>
 
 #include "car/build/questions.h"
 #include "car/fuel/mixture.h"
 #include "service/api/json.h"
 #include "service/report/text.h"
+#include "service/prediction.h"
 #include "service/service.h"
 #include "session.h"
 #include "signals/recording/recording.h"
@@ -133,7 +136,7 @@ Result<service::BringInRequest> bring_in_request(const BringInOptions& o) {
     FW_TRY(request.form, service::export_form_named(o.form));
   }
   if (!o.table.empty()) {
-    FW_TRY(request.what, car::table_named(o.table));
+    FW_TRY(request.what, car::part_named(o.table));
   }
   if (!o.load.empty()) {
     FW_TRY(request.table.reading.load, car::axis_kind_named(o.load));
@@ -207,6 +210,26 @@ int run_add(const AddOptions& o) {
   return 0;
 }
 
+int run_predict(const PredictOptions& o) {
+  if (auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
+  service::PredictRequest request;
+  request.job = o.job;
+  request.members = o.members;
+  request.keep = o.look ? service::Keep::never : o.keep ? service::Keep::always : service::Keep::if_first;
+  request.why = o.why;
+  const service::Who asks = who();
+  request.who = asks.name;
+  request.when = asks.when;
+  request.threads = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+  request.stop = stop_when_interrupted();
+  std::mutex drawing;
+  request.progress = [&drawing](double share) {
+    const std::lock_guard lock(drawing);
+    progress(fmt::format("computing the engines that could be this one: {:.0f} %", 100 * share));
+  };
+  return answer(o.common, service::predict(request));
+}
+
 int run_estimate(const EstimateOptions& o) {
   if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   service::EstimateRequest request{o.job, std::nullopt, o.open_loop, who()};
@@ -233,7 +256,7 @@ int run_export(const ExportOptions& o) {
   if (!form) return fail(o.common, form.error());
   request.form = *form;
   if (!o.table.empty()) {
-    const auto what = car::table_named(o.table);
+    const auto what = car::part_named(o.table);
     if (!what) return fail(o.common, what.error());
     request.what = *what;
   }

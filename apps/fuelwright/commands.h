@@ -37,6 +37,16 @@ struct AddOptions {
 };
 int run_add(const AddOptions& o);
 
+struct PredictOptions {
+  Common common;
+  std::string job;
+  int members = 64;
+  bool keep = false;  ///< becomes a revision whatever is in force
+  bool look = false;  ///< becomes none
+  std::string why;
+};
+int run_predict(const PredictOptions& o);
+
 struct EstimateOptions {
   Common common;
   std::string job;

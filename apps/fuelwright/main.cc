@@ -26,6 +26,7 @@ void add_units(CLI::App* command, Common& common) {
 struct Options {
   NewOptions fresh;
   AddOptions add;
+  PredictOptions predict;
   EstimateOptions estimate;
   AcceptOptions accept;
   ExportOptions tables;
@@ -45,7 +46,8 @@ void define_by_hand(CLI::App& app, Options& o, int& code) {
   in->add_option("JOB", o.bring_in.job)->required();
   in->add_option("FILE", o.bring_in.file, "pasted text, JSON or ASAM CDF; - for what is piped in")
       ->required();
-  in->add_option("--table", o.bring_in.table, "ve, lambda_target or correction");
+  in->add_option("--table", o.bring_in.table,
+                 "ve, lambda_target, correction, spark, or a curve or setting by its name");
   in->add_option("--form", o.bring_in.form, "tsv, csv, json or cdf; default: as it begins");
   in->add_option("--named", o.bring_in.named, "the map of a CDF file that is the table");
   in->add_option("--load-axis", o.bring_in.load,
@@ -113,6 +115,18 @@ void define(CLI::App& app, Options& o, int& code) {
   add_units(add, o.add.common);
   add->callback([&] { code = run_add(o.add); });
 
+  auto* predict = app.add_subcommand(
+      "predict", "what this engine will do, from its parts, and its first calibration");
+  predict->add_option("JOB", o.predict.job)->required();
+  predict->add_option("--members", o.predict.members,
+                      "engines that could be this one, 16 to 512; more take longer");
+  predict->add_flag("--keep", o.predict.keep, "make it a revision whatever is in force");
+  predict->add_flag("--look", o.predict.look, "show it; make no revision");
+  predict->add_option("--why", o.predict.why, "why, for the journal");
+  add_common(predict, o.predict.common);
+  add_units(predict, o.predict.common);
+  predict->callback([&] { code = run_predict(o.predict); });
+
   auto* estimate = app.add_subcommand("estimate", "what the recordings prove; makes a proposal");
   estimate->add_option("JOB", o.estimate.job)->required();
   estimate->add_option("--from", o.estimate.from,
@@ -133,7 +147,8 @@ void define(CLI::App& app, Options& o, int& code) {
   auto* tables = app.add_subcommand("export", "tables out: csv, tsv (clipboard), json, ASAM CDF");
   tables->add_option("JOB", o.tables.job)->required();
   tables->add_option("--form", o.tables.form, "csv, tsv, json or cdf")->capture_default_str();
-  tables->add_option("--table", o.tables.table, "ve, lambda_target or correction");
+  tables->add_option("--table", o.tables.table,
+                     "ve, lambda_target, correction, spark, or a curve or setting by its name");
   tables->add_option("--revision", o.tables.revision, "default: the one in force");
   tables->add_option("-o,--out", o.tables.out, "a file; default: the terminal");
   add_common(tables, o.tables.common);
@@ -151,7 +166,8 @@ void define(CLI::App& app, Options& o, int& code) {
   add_common(archive, o.archive.common);
   archive->callback([&] { code = run_export_recordings(o.archive); });
 
-  auto* show = app.add_subcommand("show", "sheet, recordings, revisions, evidence, journal");
+  auto* show =
+      app.add_subcommand("show", "sheet, recordings, revisions, evidence, journal, calibration");
   show->add_option("JOB", o.show.job)->required();
   show->add_option("WHAT", o.show.what)->capture_default_str();
   add_common(show, o.show.common);

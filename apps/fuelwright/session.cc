@@ -5,11 +5,15 @@
 #include <pwd.h>
 #include <unistd.h>
 
+#include <atomic>
 #include <cerrno>
+#include <chrono>
+#include <csignal>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
 #include <ctime>
+#include <thread>
 
 namespace fuelwright::apps {
 
@@ -33,6 +37,30 @@ void progress(const std::string& text) {
 
 void end_progress() {
   if (on_a_terminal()) fmt::print(stderr, "\r\x1b[2K");
+}
+
+namespace {
+
+std::atomic<bool> interrupted{false};
+
+void on_interrupt(int) {
+  interrupted = true;
+  std::signal(SIGINT, SIG_DFL);
+}
+
+}  // namespace
+
+std::stop_token stop_when_interrupted() {
+  static std::stop_source source;
+  std::signal(SIGINT, on_interrupt);
+  // A handler may not ask a stop_source itself: a thread looks on its behalf.
+  static const std::jthread kWatch([](const std::stop_token& over) {
+    while (!over.stop_requested()) {
+      if (interrupted) source.request_stop();
+      std::this_thread::sleep_for(std::chrono::milliseconds(50));
+    }
+  });
+  return source.get_token();
 }
 
 Status write_file(const std::string& path, const std::string& text) {

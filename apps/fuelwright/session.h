@@ -2,6 +2,7 @@
 /// clock and user.
 #pragma once
 
+#include <stop_token>
 #include <string>
 
 #include "base/result.h"
@@ -16,6 +17,8 @@ bool on_a_terminal();
 /// One line that the next one overwrites; nothing on a pipe.
 void progress(const std::string& text);
 void end_progress();
+/// Ctrl-C asks once to stop in good order; a second one ends the program.
+std::stop_token stop_when_interrupted();
 /// Writes a file beside its name first and renames it, so that it is complete or not there. Errors:
 /// io.
 Status write_file(const std::string& path, const std::string& text);

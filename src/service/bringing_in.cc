@@ -13,7 +13,10 @@
 namespace fuelwright::service {
 namespace {
 
-using Came = std::map<car::TableWhat, car::ReadTable>;
+struct Came {
+  std::map<car::TableWhat, car::ReadTable> tables;
+  car::Calibration parts;  // curves and settings; what stood beside anything as its origin
+};
 
 // What a request is read against.
 struct Now {
@@ -85,24 +88,41 @@ Result<car::TextReading> reading_for(const BringInRequest& request, const Now& n
 // ---------------------------------------------------------------------------------------------------------
 
 Result<Came> from_text(const BringInRequest& request, const Now& now) {
-  const car::TableWhat what = request.what.value_or(main_table(now.revision.calibration));
-  FW_TRY(const car::TextReading reading, reading_for(request, now, what));
+  const car::What part = request.what.value_or(main_table(now.revision.calibration));
+  const auto* what = std::get_if<car::TableWhat>(&part);
+  if (!what) {
+    return Error{ErrorCode::usage, car::name_of(part),
+                 "is no table; curves and settings come in as JSON or CDF"};
+  }
+  FW_TRY(const car::TextReading reading, reading_for(request, now, *what));
   FW_TRY(car::ReadTable table, car::read_table(request.table.text, reading));
   Came out;
-  out.emplace(what, std::move(table));
+  out.tables.emplace(*what, std::move(table));
   return out;
 }
 
 Result<Came> from_json(const BringInRequest& request) {
   FW_TRY(const car::Calibration c, car::read_tables_json(request.table.text));
+  if (request.what && !c.has(*request.what)) {
+    return Error{ErrorCode::not_found, "tables",
+                 fmt::format("none is called \"{}\"", car::name_of(*request.what))};
+  }
+  const auto wanted = [&](const car::What& w) { return !request.what || *request.what == w; };
   Came out;
   for (const auto& [what, surface] : c.tables) {
-    if (request.what && *request.what != what) continue;
-    out.emplace(what, car::ReadTable{surface, true, "", "units as the file says"});
+    if (!wanted(what)) continue;
+    out.tables.emplace(what, car::ReadTable{surface, true, "", "units as the file says"});
   }
-  if (!out.empty()) return out;
-  return Error{ErrorCode::not_found, "tables",
-               fmt::format("none is called \"{}\"", car::name_of(*request.what))};
+  for (const auto& part : c.curves) {
+    if (wanted(part.first)) out.parts.curves.insert(part);
+  }
+  for (const auto& part : c.settings) {
+    if (wanted(part.first)) out.parts.settings.insert(part);
+  }
+  for (const auto& origin : c.origins) {
+    if (wanted(origin.first)) out.parts.origins.insert(origin);
+  }
+  return out;
 }
 
 bool same_word(std::string_view a, std::string_view b) {
@@ -145,27 +165,87 @@ Result<const car::CdfInstance*> instance_for(const std::vector<car::CdfInstance>
                   names_of_maps(all))};
 }
 
-Result<Came> from_cdf(const BringInRequest& request, const Now& now) {
-  FW_TRY(const auto all, car::read_cdf(request.table.text));
-  std::vector<car::TableWhat> wanted;
-  if (request.what || !request.named.empty()) {
-    wanted = {request.what.value_or(main_table(now.revision.calibration))};
-  } else {
-    for (const auto what :
-         {car::TableWhat::ve, car::TableWhat::lambda_target, car::TableWhat::correction}) {
-      const bool there = std::any_of(all.begin(), all.end(), [&](const car::CdfInstance& i) {
-        return i.kind == car::CdfKind::map && same_word(i.name, car::name_of(what));
-      });
-      if (there) wanted.push_back(what);
-    }
-    if (wanted.empty()) wanted = {main_table(now.revision.calibration)};
+// The instance of a curve or a setting: the named one, else the one of its name; null if none.
+const car::CdfInstance* part_in(const std::vector<car::CdfInstance>& all, const std::string& named,
+                                const char* name) {
+  for (const car::CdfInstance& i : all) {
+    if (named.empty() ? same_word(i.name, name) : i.name == named) return &i;
+  }
+  return nullptr;
+}
+
+Status add_curve(const car::CdfInstance& i, car::CurveWhat what, car::Calibration& out) {
+  FW_TRY(car::Curve curve, car::curve_of(i, what));
+  out.curves.emplace(what, std::move(curve));
+  return Done{};
+}
+
+Status add_setting(const car::CdfInstance& i, car::SettingWhat what, car::Calibration& out) {
+  FW_TRY(const double value, car::setting_of(i, what));
+  out.settings.emplace(what, value);
+  return Done{};
+}
+
+// One curve or setting that was asked for.
+Result<Came> part_from_cdf(const std::vector<car::CdfInstance>& all, const std::string& named,
+                           const car::What& part) {
+  const std::string name = car::name_of(part);
+  const car::CdfInstance* i = part_in(all, named, name.c_str());
+  if (!i) {
+    return Error{ErrorCode::not_found, "CDF",
+                 fmt::format("no instance is called \"{}\"", named.empty() ? name : named)};
   }
   Came out;
+  if (const auto* curve = std::get_if<car::CurveWhat>(&part)) {
+    FW_CHECK(add_curve(*i, *curve, out.parts));
+  } else {
+    FW_CHECK(add_setting(*i, std::get<car::SettingWhat>(part), out.parts));
+  }
+  return out;
+}
+
+// Every curve and setting whose name the file has.
+Status all_parts_from_cdf(const std::vector<car::CdfInstance>& all, car::Calibration& out) {
+  for (const auto what : car::all_curves()) {
+    if (const auto* i = part_in(all, "", car::name_of(what))) FW_CHECK(add_curve(*i, what, out));
+  }
+  for (const auto what : car::all_settings()) {
+    if (const auto* i = part_in(all, "", car::name_of(what))) FW_CHECK(add_setting(*i, what, out));
+  }
+  return Done{};
+}
+
+std::vector<car::TableWhat> tables_named_in(const std::vector<car::CdfInstance>& all) {
+  std::vector<car::TableWhat> out;
+  for (const auto what : car::all_tables()) {
+    const bool there = std::any_of(all.begin(), all.end(), [&](const car::CdfInstance& i) {
+      return i.kind == car::CdfKind::map && same_word(i.name, car::name_of(what));
+    });
+    if (there) out.push_back(what);
+  }
+  return out;
+}
+
+Result<Came> from_cdf(const BringInRequest& request, const Now& now) {
+  FW_TRY(const auto all, car::read_cdf(request.table.text));
+  if (request.what && !std::holds_alternative<car::TableWhat>(*request.what)) {
+    return part_from_cdf(all, request.named, *request.what);
+  }
+  Came out;
+  std::vector<car::TableWhat> wanted;
+  const car::TableWhat main = main_table(now.revision.calibration);
+  if (request.what || !request.named.empty()) {
+    wanted = {request.what ? std::get<car::TableWhat>(*request.what) : main};
+  } else {
+    FW_CHECK(all_parts_from_cdf(all, out.parts));
+    wanted = tables_named_in(all);
+    if (wanted.empty() && car::same_numbers(out.parts, {})) wanted = {main};
+  }
   for (const car::TableWhat what : wanted) {
     FW_TRY(const car::CdfInstance* instance, instance_for(all, request.named, what));
     FW_TRY(const car::TextReading reading, reading_for(request, now, what));
     FW_TRY(car::ReadTable table, car::table_of(*instance, reading));
-    out.emplace(what, std::move(table));
+    out.tables.emplace(what, std::move(table));
   }
   return out;
 }
@@ -232,12 +312,43 @@ Result<BroughtTable> brought(const BringInRequest& request, car::TableWhat what,
   return out;
 }
 
-std::string what_changes(const std::vector<BroughtTable>& tables, UnitSystem units) {
+std::string what_changes(const BringInReply& r) {
   std::string out;
-  for (const BroughtTable& t : tables) {
-    if (t.difference.any()) out += (out.empty() ? "" : "; ") + in_words(t.difference, units);
+  const auto add = [&](const auto& d) { out += (out.empty() ? "" : "; ") + in_words(d, r.units); };
+  for (const BroughtTable& t : r.tables) {
+    if (t.difference.any()) add(t.difference);
   }
+  for (const auto& d : r.curves) add(d);
+  for (const auto& d : r.settings) add(d);
   return out;
+}
+
+// What was changed tells by whom and why; a story that came with its value is kept.
+void tell_origins(const BringInRequest& request, const Came& came, const BringInReply& reply,
+                  car::Calibration& calibration) {
+  const auto tell = [&](const car::What& what) {
+    car::Origin told{request.why.empty() ? "brought in by hand"
+                                         : fmt::format("brought in by hand: {}", request.why)};
+    if (const car::Origin* with = came.parts.origin(what)) told.reason = with->reason;
+    calibration.origins.insert_or_assign(what, std::move(told));
+  };
+  for (const BroughtTable& t : reply.tables) {
+    if (t.difference.any()) tell(t.difference.what);
+  }
+  for (const auto& d : reply.curves) tell(d.what);
+  for (const auto& d : reply.settings) tell(d.what);
+}
+
+void lay_parts(const Came& came, Change& out) {
+  const car::Calibration before = out.calibration;
+  for (const auto& [what, curve] : came.parts.curves) {
+    out.calibration.curves.insert_or_assign(what, curve);
+  }
+  for (const auto& [what, value] : came.parts.settings) {
+    out.calibration.settings.insert_or_assign(what, value);
+  }
+  out.reply.curves = car::curve_differences(before, out.calibration);
+  out.reply.settings = car::setting_differences(before, out.calibration);
 }
 
 Result<Change> change_by(const BringInRequest& request, const Job& job) {
@@ -253,11 +364,14 @@ Result<Change> change_by(const BringInRequest& request, const Job& job) {
   out.calibration = now.revision.calibration;
   out.reply.units = now.units;
   out.reply.parent = now.revision.number;
-  for (const auto& [what, table] : came) {
+  for (const auto& [what, table] : came.tables) {
     FW_TRY(BroughtTable t, brought(request, what, table, out.calibration));
     out.reply.tables.push_back(std::move(t));
   }
-  const std::string changes = what_changes(out.reply.tables, now.units);
+  lay_parts(came, out);
+  tell_origins(request, came, out.reply, out.calibration);
+  FW_CHECK(car::validate(out.calibration));
+  const std::string changes = what_changes(out.reply);
   out.reply.sentence =
       changes.empty() ? fmt::format("Nothing changes: revision {} holds these values already.",
                                     out.reply.parent)
@@ -281,7 +395,7 @@ Result<BringInReply> bring_in(const BringInRequest& request) {
   }
   FW_TRY(Job job, Job::open(request.job, Access::write));
   FW_TRY(Change change, change_by(request, job));
-  const std::string changes = what_changes(change.reply.tables, change.reply.units);
+  const std::string changes = what_changes(change.reply);
   if (changes.empty()) return std::move(change.reply);
   FW_TRY(change.reply.revision, job.add_edit(change.calibration, change.reply.parent,
                                              {request.who.name, request.who.when, request.why}));

@@ -252,5 +252,65 @@ TEST_F(BringIn, CompareSaysInOneSentenceWhatDiffersAndRevertBringsItBack) {
   EXPECT_EQ(show({job_, ShowWhat::revisions})->revisions.size(), 2U);
 }
 
+constexpr const char* kParts = R"({"format": "fuelwright tables 1", "tables": [],
+  "curves": [{"name": "warm_up_fuel", "unit": "%", "reason": "measured in the cold",
+    "x": {"name": "coolant_temperature", "unit": "degC", "values": [-20, 70]}, "values": [70, 0]}],
+  "settings": [{"name": "hard_rev_limit", "unit": "rpm", "value": 6200}]})";
+
+TEST_F(BringIn, CurvesAndSettingsComeInAreComparedAndGoOut) {
+  const auto done = bring_in(pasted(kParts));
+  ASSERT_TRUE(done) << done.error().line();
+  ASSERT_EQ(done->revision, 1);
+  EXPECT_NE(done->sentence.find("warm-up fuel: a new curve; hard rev limit: none before, 6200 rpm"),
+            std::string::npos)
+      << done->sentence;
+  const car::Calibration c = show({job_, ShowWhat::calibration})->revision_in_force.calibration;
+  EXPECT_EQ(c.find(car::CurveWhat::warm_up_fuel)->values[0], 0.70);
+  EXPECT_EQ(c.origin(car::CurveWhat::warm_up_fuel)->reason, "measured in the cold");
+  EXPECT_EQ(c.origin(car::SettingWhat::hard_rev_limit)->reason,
+            "brought in by hand: surges at cruise");
+  EXPECT_EQ(c.origin(car::TableWhat::ve), nullptr);  // as found, untouched
+
+  // Out and in again: nothing changes. One number changes: that is said.
+  for (const ExportForm form : {ExportForm::json, ExportForm::cdf}) {
+    const auto file = export_tables({job_, form, std::nullopt, std::nullopt});
+    ASSERT_TRUE(file) << file.error().line();
+    const auto again = bring_in(pasted(*file));
+    ASSERT_TRUE(again) << again.error().line();
+    EXPECT_FALSE(again->revision) << again->sentence;
+  }
+  std::string other = kParts;
+  other.replace(other.find("[70, 0]"), 7, "[65, 0]");
+  ASSERT_TRUE(bring_in(pasted(other)));
+  const auto compared = compare({job_, 1, 2});
+  ASSERT_TRUE(compared);
+  EXPECT_EQ(compared->sentence,
+            "Revision 2 differs from revision 1 in warm-up fuel: 1 of 2 points, most at -20.00 "
+            "degC (70.0 % before, 65.0 % now).");
+  const auto as_json = nlohmann::json::parse(json(*compared));
+  EXPECT_EQ(as_json["curves"][0]["curve"], "warm_up_fuel");
+  const auto tsv =
+      export_tables({job_, ExportForm::tsv, std::nullopt, car::CurveWhat::warm_up_fuel});
+  ASSERT_TRUE(tsv);
+  EXPECT_EQ(*tsv, "coolant temperature degC\twarm-up fuel %\n-20\t65\n70\t0\n");
+  const std::string shown = text(*show({job_, ShowWhat::calibration}));
+  EXPECT_NE(shown.find("6200 rpm"), std::string::npos) << shown;
+}
+
+TEST_F(BringIn, ASparkTableIsBroughtInAndComparedInDegrees) {
+  BringInRequest r = pasted("kPa \\ rpm\t1000\t2000\n40\t0\t30\n80\t10\t-2\n");
+  r.what = car::TableWhat::spark;
+  ASSERT_TRUE(bring_in(r));
+  BringInRequest again = pasted("kPa \\ rpm\t1000\n40\t4\n");
+  again.what = car::TableWhat::spark;
+  const auto p = preview_tables(again);
+  ASSERT_TRUE(p) << p.error().line();
+  EXPECT_NE(p->sentence.find("the spark: 1 of 4 nodes, up to 4.0 deg more at 1000 rpm, 40.00 kPa"),
+            std::string::npos)
+      << p->sentence;
+  again.what = car::CurveWhat::dead_time;
+  EXPECT_EQ(preview_tables(again).error().code, ErrorCode::usage);
+}
+
 }  // namespace
 }  // namespace fuelwright::service

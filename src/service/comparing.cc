@@ -1,6 +1,8 @@
 // What differs between two revisions; an earlier one in force again.
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "service/difference_words.h"
 #include "service/service.h"
 
@@ -21,6 +23,8 @@ const char* words_for(car::TableWhat what) {
       return "the lambda target";
     case car::TableWhat::correction:
       return "the correction";
+    case car::TableWhat::spark:
+      return "the spark";
   }
   broken_contract("a table of the list", __FILE__, __LINE__);
 }
@@ -30,18 +34,50 @@ std::string in_words(const car::TableDifference& d, UnitSystem units) {
   if (!d.before) return name + ": a new table";
   if (!d.after) return name + ": the table is gone";
   const bool mixture = d.what == car::TableWhat::lambda_target;
+  const bool spark = d.what == car::TableWhat::spark;
+  const auto by = [&](const car::NodeDifference& n) {
+    return spark ? fmt::format("{:.1f} deg", std::abs(n.change()))
+                 : fmt::format("{:.1f} %", 100 * std::abs(n.share()));
+  };
   std::string out = fmt::format("{}: {} of {} nodes", name, d.changed, d.before->grid.size());
   if (d.other_axes) out += d.changed == 0 ? ", other axes" : ", read off from other axes";
   if (d.largest_rise) {
-    out += fmt::format(", up to {:.1f} % {} at {}", 100 * d.largest_rise->share(),
-                       mixture ? "leaner" : "more fuel", place(d.grid(), *d.largest_rise, units));
+    out += fmt::format(", up to {} {} at {}", by(*d.largest_rise),
+                       mixture ? "leaner"
+                       : spark ? "more"
+                               : "more fuel",
+                       place(d.grid(), *d.largest_rise, units));
   }
   if (d.largest_fall) {
-    out += fmt::format("{} up to {:.1f} % {} at {}", d.largest_rise ? " and" : ",",
-                       -100 * d.largest_fall->share(), mixture ? "richer" : "less fuel",
+    out += fmt::format("{} up to {} {} at {}", d.largest_rise ? " and" : ",", by(*d.largest_fall),
+                       mixture ? "richer"
+                       : spark ? "less"
+                               : "less fuel",
                        place(d.grid(), *d.largest_fall, units));
   }
   return out;
+}
+
+std::string in_words(const car::CurveDifference& d, UnitSystem units) {
+  const std::string name = car::label_of(d.what);
+  if (!d.before) return name + ": a new curve";
+  if (!d.after) return name + ": the curve is gone";
+  std::string out = fmt::format("{}: {} of {} points", name, d.changed, d.before->values.size());
+  if (d.other_axis) out += d.changed == 0 ? ", other breakpoints" : ", read off from others";
+  if (!d.largest) return out;
+  const car::ValueUnit unit = car::unit_of(d.what);
+  return out + fmt::format(", most at {} ({} before, {} now)",
+                           d.before->axis.format_point(d.largest->i, units),
+                           car::format_value(d.largest->before, unit, units),
+                           car::format_value(d.largest->after, unit, units));
+}
+
+std::string in_words(const car::SettingDifference& d, UnitSystem units) {
+  const car::ValueUnit unit = car::unit_of(d.what);
+  const auto said = [&](const std::optional<double>& v) {
+    return v ? car::format_value(*v, unit, units, 4) : std::string("none");
+  };
+  return fmt::format("{}: {} before, {} now", car::label_of(d.what), said(d.before), said(d.after));
 }
 
 Result<CompareReply> compare(const CompareRequest& request) {
@@ -53,16 +89,19 @@ Result<CompareReply> compare(const CompareRequest& request) {
   FW_TRY(const car::Revision from, job.revision(request.from));
   FW_TRY(const car::Revision to, job.revision(request.to));
   reply.tables = car::differences(from.calibration, to.calibration);
-  if (reply.tables.empty()) {
-    reply.sentence =
-        fmt::format("Revisions {} and {} hold the same tables.", from.number, to.number);
-    return reply;
-  }
-  reply.sentence = fmt::format("Revision {} differs from revision {} in", to.number, from.number);
-  for (std::size_t i = 0; i < reply.tables.size(); ++i) {
-    reply.sentence += (i == 0 ? " " : "; ") + in_words(reply.tables[i], reply.units);
-  }
-  reply.sentence += ".";
+  reply.curves = car::curve_differences(from.calibration, to.calibration);
+  reply.settings = car::setting_differences(from.calibration, to.calibration);
+  std::string what;
+  const auto add = [&](const auto& differences) {
+    for (const auto& d : differences) what += (what.empty() ? "" : "; ") + in_words(d, reply.units);
+  };
+  add(reply.tables);
+  add(reply.curves);
+  add(reply.settings);
+  reply.sentence = what.empty() ? fmt::format("Revisions {} and {} hold the same tables.",
+                                              from.number, to.number)
+                                : fmt::format("Revision {} differs from revision {} in {}.",
+                                              to.number, from.number, what);
   return reply;
 }
 

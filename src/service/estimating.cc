@@ -14,6 +14,7 @@
 
 #include "advice/map_estimate/proposal.h"
 #include "car/build/derived.h"
+#include "service/ensembles.h"
 #include "service/reading_json.h"
 #include "service/service.h"
 
@@ -36,6 +37,7 @@ struct Loaded {
 
 struct Ground {
   car::Sheet sheet;
+  std::optional<physics::Ensemble> ensemble;  // if a prediction was made of this sheet
   UnitSystem units = UnitSystem::metric;
   car::Calibration start;  // revision 0
   car::Revision in_force;
@@ -48,6 +50,8 @@ Result<Ground> load(Job& job, const std::string& name) {
   FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(g.sheet, car::read_sheet(toml, name + ": sheet"));
   FW_TRY(g.units, job.units());
+  FW_TRY(std::optional<physics::Drawn> drawn, last_ensemble(job));
+  if (drawn) g.ensemble.emplace(std::move(*drawn));
   FW_TRY(const car::Revision first, job.revision(0));
   g.start = first.calibration;
   FW_TRY(g.in_force, job.revision_in_force());
@@ -87,11 +91,22 @@ bool any_absolute(const Ground& g, const EstimateRequest& request) {
   });
 }
 
+bool was_driven_with_ve(const Ground& g, const Loaded& l) {
+  return l.how.driven_with && g.driven_with.at(*l.how.driven_with).find(car::TableWhat::ve);
+}
+bool driven_with_ve(const Ground& g) {
+  return std::any_of(g.recordings.begin(), g.recordings.end(), [&](const Loaded& l) { return was_driven_with_ve(g, l); });
+}
+
 Task task_of(const Ground& g, const EstimateRequest& request) {
   if (const car::Surface* ve = g.start.find(car::TableWhat::ve)) {
     return {car::TableWhat::ve, *ve, advice::table_as_found_prior()};
   }
   const car::Grid grid = car::table_grid(g.sheet);
+  // A car that has been driven with a computed VE table can be referred to the engine's own ensemble.
+  if (g.ensemble && (any_absolute(g, request) || driven_with_ve(g))) {
+    if (auto b = believed(*g.ensemble, grid)) return {car::TableWhat::ve, std::move(b->ve), std::move(b->prior)};
+  }
   if (any_absolute(g, request)) {
     return {car::TableWhat::ve, car::Surface::flat(grid, kFlatVe), advice::unknown_engine_prior()};
   }
@@ -142,7 +157,8 @@ Result<std::deque<Speaker>> speakers_of(const Ground& g, const Task& task,
     advice::ObserveOptions options;
     options.way = request.way;
     options.open_loop = request.open_loop;
-    if (!options.way && task.what == car::TableWhat::ve && !g.start.find(car::TableWhat::ve)) {
+    const bool relative_to_a_table = g.start.find(car::TableWhat::ve) || was_driven_with_ve(g, l);
+    if (!options.way && task.what == car::TableWhat::ve && !relative_to_a_table) {
       // No table to be relative to: only ways that give VE itself can speak.
       for (const Way way : {Way::pulse_width, Way::metered_air}) {
         options.way = way;
@@ -396,6 +412,12 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
   fill(reply, e);
   warn_of_disagreement(speakers, all, reply.recordings, e, reply);
   if (is_unboosted(task.start.grid.y)) warn_of_impossible_ve(e, reply);
+  if (ground.ensemble && task.prior.given) {
+    if (const auto family = family_of(*ground.ensemble, e.evidence)) {
+      reply.family = family->says();
+      if (!family->may_extrapolate()) reply.warnings.push_back(reply.family);
+    }
+  }
 
   const car::Surface* in_force = ground.in_force.calibration.find(task.what);
   if (in_force) reply.in_force = *in_force;
@@ -415,6 +437,8 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
                 details_json(reply),
                 {}};
   in.proposal.calibration.tables.insert_or_assign(task.what, proposed.surface);
+  in.proposal.calibration.origins.insert_or_assign(
+      task.what, car::origin_of(e.evidence, proposed.surface.grid, proposed.reason));
   for (const UsedRecording& u : reply.recordings) {
     if (u.left_out.empty()) in.recordings.push_back({u.id});
   }

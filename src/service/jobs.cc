@@ -156,16 +156,24 @@ Result<std::string> export_tables(const ExportRequest& request) {
   FW_TRY(const car::Revision revision,
          request.revision ? job.revision(*request.revision) : job.revision_in_force());
   const car::Calibration& c = revision.calibration;
-  if (request.what && !c.find(*request.what)) {
-    return Error{ErrorCode::not_found, request.job,
-                 fmt::format("revision {} has no table \"{}\"", revision.number,
-                             car::name_of(*request.what))};
+  if (request.what && !c.has(*request.what)) {
+    return Error{
+        ErrorCode::not_found, request.job,
+        fmt::format("revision {} has no \"{}\"", revision.number, car::name_of(*request.what))};
   }
   if (request.form == ExportForm::json) return car::write_tables_json(revision, request.what);
   if (request.form == ExportForm::cdf) return car::write_cdf(c, request.what);
   const auto form = request.form == ExportForm::csv ? car::TextForm::csv : car::TextForm::tsv;
   // Nothing but VE is given unasked: another table in its place would be pasted as VE.
-  const car::TableWhat what = request.what.value_or(car::TableWhat::ve);
+  const car::What part = request.what.value_or(car::TableWhat::ve);
+  if (const auto* curve = std::get_if<car::CurveWhat>(&part)) {
+    return car::write_curve(*c.find(*curve), *curve, form, units);
+  }
+  if (std::holds_alternative<car::SettingWhat>(part)) {
+    return Error{ErrorCode::usage, car::name_of(part),
+                 "is one number, no table; it stands in --form json and cdf"};
+  }
+  const car::TableWhat what = std::get<car::TableWhat>(part);
   if (const car::Surface* s = c.find(what)) return car::write_table(*s, what, form, units);
   std::string has;
   for (const auto& [other, surface] : c.tables)
@@ -179,9 +187,10 @@ Result<std::string> export_tables(const ExportRequest& request) {
 
 Result<ShowWhat> show_named(std::string_view name) {
   const std::pair<const char*, ShowWhat> all[] = {
-      {"summary", ShowWhat::summary},       {"sheet", ShowWhat::sheet},
-      {"recordings", ShowWhat::recordings}, {"revisions", ShowWhat::revisions},
-      {"evidence", ShowWhat::evidence},     {"journal", ShowWhat::journal}};
+      {"summary", ShowWhat::summary},        {"sheet", ShowWhat::sheet},
+      {"recordings", ShowWhat::recordings},  {"revisions", ShowWhat::revisions},
+      {"evidence", ShowWhat::evidence},      {"journal", ShowWhat::journal},
+      {"calibration", ShowWhat::calibration}};
   std::vector<std::string> names;
   for (const auto& [n, what] : all) {
     if (name == n) return what;
@@ -190,8 +199,9 @@ Result<ShowWhat> show_named(std::string_view name) {
   const auto near = nearest(name, names);
   return Error{
       ErrorCode::usage, "show",
-      fmt::format("\"{}\" came; expected sheet, recordings, revisions, evidence or journal{}", name,
-                  near ? "; did you mean \"" + *near + "\"?" : "")};
+      fmt::format("\"{}\" came; expected sheet, recordings, revisions, evidence, journal or "
+                  "calibration{}",
+                  name, near ? "; did you mean \"" + *near + "\"?" : "")};
 }
 
 Result<ShowReply> show(const ShowRequest& request) {
@@ -207,6 +217,7 @@ Result<ShowReply> show(const ShowRequest& request) {
   FW_TRY(reply.journal, job.journal());
   FW_TRY(const car::Revision in_force, job.revision_in_force());
   if (const car::Surface* s = main_table(in_force.calibration)) reply.in_force = *s;
+  reply.revision_in_force = in_force;
   if (auto known = job.evidence()) {
     reply.evidence = known->proposal.evidence;
   } else if (known.error().code != ErrorCode::not_found) {

@@ -19,6 +19,7 @@
 #include "car/tables/placing.h"
 #include "car/tables/table_text.h"
 #include "service/job/job.h"
+#include "service/prediction.h"
 #include "signals/channels/gears.h"
 #include "signals/recording/recording.h"
 
@@ -117,6 +118,7 @@ struct EstimateReply {
   std::optional<car::Evidence> evidence;
   std::optional<car::Surface> in_force;  ///< the table it is compared with
   std::optional<car::Surface> proposed;
+  std::string family;            ///< whether the engine is one of those computed from its sheet; or empty
   double shift = 0;              ///< whole-table factor minus 1
   double shift_half_width = 0;   ///< 95 %
   double driven_half_width = 0;  ///< 95 %, usage-weighted median
@@ -152,7 +154,7 @@ struct ExportRequest {
   std::string job;
   ExportForm form = ExportForm::tsv;
   std::optional<int> revision;
-  std::optional<car::TableWhat> what;  ///< default: every table (json, cdf), else ve or correction
+  std::optional<car::What> what;  ///< default: everything (json, cdf), else VE
 };
 /// The text of the file or the clipboard.
 Result<std::string> export_tables(const ExportRequest& request);
@@ -160,18 +162,17 @@ Result<std::string> export_tables(const ExportRequest& request);
 // ---- tables in by hand, compare, revert
 // ------------------------------------------------------------------------------------------------
 
-/// A table, or a part of one, as text (TSV, CSV), JSON or CDF.
+/// A table, or a part of one, as text (TSV, CSV); tables, curves and settings as JSON or CDF.
 struct BringInRequest {
   std::string job;
   TableIn table;
   std::optional<ExportForm> form;  ///< default: as the text begins
-  std::optional<car::TableWhat>
-      what;                  ///< default: every table of JSON and CDF, else ve or correction
-  std::string named;         ///< the CDF instance that is the table, if its name is another
-  std::string at;            ///< where a block without axes begins: "1500 rpm, 40 kPa"
-  bool interpolate = false;  ///< a table on other axes is put on the job's own
-  std::optional<int> seen;   ///< the revision that a preview was shown of
-  std::string why;           ///< for the journal; bring_in() needs it
+  std::optional<car::What> what;   ///< default: all of JSON and CDF, else ve or correction
+  std::string named;               ///< the CDF instance that is the table, if its name is another
+  std::string at;                  ///< where a block without axes begins: "1500 rpm, 40 kPa"
+  bool interpolate = false;        ///< a table on other axes is put on the job's own
+  std::optional<int> seen;         ///< the revision that a preview was shown of
+  std::string why;                 ///< for the journal; bring_in() needs it
   Who who;
 };
 struct BroughtTable {
@@ -187,6 +188,8 @@ struct BringInReply {
   int parent = 0;
   std::optional<int> revision;  ///< none: a preview, or nothing changes
   std::vector<BroughtTable> tables;
+  std::vector<car::CurveDifference> curves;      ///< those that change
+  std::vector<car::SettingDifference> settings;  ///< those that change
 };
 /// What would change, node by node; nothing is written.
 Result<BringInReply> preview_tables(const BringInRequest& request);
@@ -205,6 +208,8 @@ struct CompareReply {
   int from = 0;
   int to = 0;
   std::vector<car::TableDifference> tables;  ///< those that differ
+  std::vector<car::CurveDifference> curves;
+  std::vector<car::SettingDifference> settings;
 };
 Result<CompareReply> compare(const CompareRequest& request);
 
@@ -250,7 +255,7 @@ struct ArchiveReply {
 Result<ArchiveReply> archive_recordings(const ArchiveRequest& request,
                                         const std::function<Status(const ArchivedFile&)>& put);
 
-enum class ShowWhat { summary, sheet, recordings, revisions, evidence, journal };
+enum class ShowWhat { summary, sheet, recordings, revisions, evidence, journal, calibration };
 Result<ShowWhat> show_named(std::string_view name);
 struct ShowRequest {
   std::string job;
@@ -266,6 +271,7 @@ struct ShowReply {
   std::vector<JournalRow> journal;
   std::optional<car::Evidence> evidence;
   std::optional<car::Surface> in_force;
+  car::Revision revision_in_force;
 };
 Result<ShowReply> show(const ShowRequest& request);
 

@@ -141,6 +141,29 @@ TEST_F(Service, ADriveMakesTheTableBetterAndASecondOneDoesNotSpoilIt) {
   EXPECT_GE(second->measured, first->measured);
 }
 
+TEST_F(Service, AProposalChangesTheTableItKnowsAndKeepsCurvesAndSettings) {
+  start(3);
+  BringInRequest parts;
+  parts.job = job_;
+  parts.table.text = R"({"format": "fuelwright tables 1", "tables": [],
+    "settings": [{"name": "idle_spark", "unit": "deg", "value": 18, "reason": "by the cam"}]})";
+  parts.why = "a first setting";
+  parts.who = kKim;
+  ASSERT_TRUE(bring_in(parts));
+  ASSERT_TRUE(add(csv(found_, 31, 15)));
+  const auto e = estimate({job_, std::nullopt, false, kKim});
+  ASSERT_TRUE(e) << e.error().line();
+  ASSERT_TRUE(accept({job_, "", kKim}));
+  const car::Calibration c = show({job_, ShowWhat::calibration})->revision_in_force.calibration;
+  EXPECT_EQ(*c.find(car::SettingWhat::idle_spark), 18);
+  EXPECT_EQ(c.origin(car::SettingWhat::idle_spark)->reason, "by the cam");
+  EXPECT_EQ(*c.find(car::TableWhat::ve), *e->proposed);
+  const car::Origin& ve = *c.origin(car::TableWhat::ve);
+  EXPECT_EQ(ve.reason, e->reason);
+  ASSERT_EQ(ve.half_width.size(), e->evidence->sd_log.size());
+  EXPECT_DOUBLE_EQ(ve.half_width[5], e->evidence->half_width(5));
+}
+
 TEST_F(Service, ADriveWithTheNewTableIsExplainedWithTheNewTable) {
   // Trap: laid over the start table, corrections of the second drive would be applied once too
   // often or not at all.

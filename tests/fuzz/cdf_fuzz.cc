@@ -22,6 +22,25 @@ void check_round_trip(const Surface& surface, TableWhat what) {
   if (!back || back->surface != surface) std::abort();
 }
 
+// Any instance as any curve or setting: a value that can be, or one line.
+void check_parts(const CdfInstance& instance) {
+  const auto one_line = [](const auto& r) {
+    if (!r && r.error().line().find('\n') != std::string::npos) std::abort();
+  };
+  for (const CurveWhat what : {CurveWhat::warm_up_fuel, CurveWhat::dead_time}) {
+    const auto curve = curve_of(instance, what);
+    one_line(curve);
+    if (!curve) continue;
+    Calibration c;
+    c.curves.emplace(what, *curve);
+    const auto all = read_cdf(write_cdf(c));
+    if (!all || all->size() != 1) std::abort();
+    const auto back = curve_of(all->front(), what);
+    if (!back || *back != *curve) std::abort();
+  }
+  one_line(setting_of(instance, SettingWhat::hard_rev_limit));
+}
+
 }  // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
@@ -32,7 +51,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     return 0;
   }
   for (const CdfInstance& instance : *all) {
-    for (const auto what : {TableWhat::ve, TableWhat::lambda_target}) {
+    check_parts(instance);
+    for (const auto what : {TableWhat::ve, TableWhat::lambda_target, TableWhat::spark}) {
       TextReading reading;
       reading.what = what;
       reading.load = AxisKind::map_absolute;

@@ -55,7 +55,7 @@ double load_coordinate(car::AxisKind kind, double si) {
       return 1.0 - si / 100e3;
     case car::AxisKind::throttle:
       return si;
-    case car::AxisKind::engine_speed:
+    default:
       break;
   }
   broken_contract("a load axis", __FILE__, __LINE__);
@@ -142,6 +142,7 @@ Eigen::MatrixXd covariance(const Prior& prior, const car::Grid& grid) {
       }
     }
   }
+  if (prior.given) K += prior.given(grid);
   K.diagonal().array() += kIndependent_sd * kIndependent_sd;
   return K;
 }

@@ -4,7 +4,7 @@
 /// independent parts:
 ///
 ///   mu_i = sum_l m_l f_l(i)
-///   K_ij = sum_k s_k^2 m_k(d_ij) + sum_l s_l^2 f_l(i) f_l(j) (estimate.1)
+///   K_ij = sum_k s_k^2 m_k(d_ij) + sum_l s_l^2 f_l(i) f_l(j) + G_ij   (estimate.1)
 ///
 /// m_k  Matern 5/2 of the distance between nodes, in ln rpm and in load: smooth differences of some
 /// size and length f_l  a shape that whole engines share (a constant: the level; ln rpm; load; the
@@ -42,6 +42,8 @@ struct Prior {
   std::string description;  ///< one line for people
   std::vector<SmoothPart> smooth;
   std::vector<ShapePart> shapes;
+  /// A covariance computed elsewhere, over the nodes of a grid, [node][node]; empty: none.
+  std::function<Eigen::MatrixXd(const car::Grid&)> given = {};
 };
 
 /// Load along an axis as the prior measures it: MAP/100 kPa; 1 - vacuum/100 kPa; throttle as it is.

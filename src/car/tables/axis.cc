@@ -18,12 +18,18 @@ struct Row {
   double highest;
 };
 
-constexpr std::array<Row, 4> kRows{{
+constexpr std::array<Row, 8> kRows{{
     {AxisKind::engine_speed, "engine_speed", "engine speed", Kind::engine_speed, 0, 20000},
     {AxisKind::map_absolute, "map_absolute", "manifold pressure (absolute)",
      Kind::absolute_pressure, 0, 500e3},
     {AxisKind::vacuum, "vacuum", "manifold vacuum", Kind::pressure_step, -400e3, 105e3},
     {AxisKind::throttle, "throttle", "throttle opening", Kind::ratio, 0, 1},
+    {AxisKind::coolant_temperature, "coolant_temperature", "coolant temperature", Kind::temperature,
+     200, 450},
+    {AxisKind::intake_temperature, "intake_temperature", "intake air temperature",
+     Kind::temperature, 200, 500},
+    {AxisKind::battery_voltage, "battery_voltage", "battery voltage", Kind::voltage, 4, 20},
+    {AxisKind::map_rate, "map_rate", "rise of manifold pressure", Kind::pressure_step, 0, 5e6},
 }};
 
 const Row& row(AxisKind kind) {
@@ -39,9 +45,14 @@ const char* name_of(AxisKind kind) { return row(kind).name; }
 Kind number_kind(AxisKind kind) { return row(kind).number; }
 const char* label_of(AxisKind kind) { return row(kind).label; }
 
+bool is_of_curves(AxisKind kind) {
+  return kind == AxisKind::coolant_temperature || kind == AxisKind::intake_temperature ||
+         kind == AxisKind::battery_voltage || kind == AxisKind::map_rate;
+}
+
 Result<AxisKind> axis_kind_named(std::string_view name) {
   for (const Row& r : kRows) {
-    if (name == r.name) return r.kind;
+    if (name == r.name && !is_of_curves(r.kind)) return r.kind;
   }
   return Error{ErrorCode::bad_input, "",
                fmt::format("unknown axis \"{}\"; expected engine_speed, map_absolute, vacuum or "
@@ -92,6 +103,14 @@ double Axis::coordinate(const OperatingPoint& at) const {
       return (at.ambient - at.map).si;
     case AxisKind::throttle:
       return at.throttle;
+    case AxisKind::coolant_temperature:
+      return at.coolant.from_zero.si;
+    case AxisKind::intake_temperature:
+      return at.intake_air.from_zero.si;
+    case AxisKind::battery_voltage:
+      return at.battery.si;
+    case AxisKind::map_rate:
+      return at.map_rate_pa_s;
   }
   broken_contract("an axis kind", __FILE__, __LINE__);
 }
@@ -99,6 +118,7 @@ double Axis::coordinate(const OperatingPoint& at) const {
 std::string Axis::format_point(std::size_t i, UnitSystem system) const {
   EXPECTS(i < size());
   if (kind_ == AxisKind::throttle) return fmt::format("{:.1f} %", 100 * points_[i]);
+  if (kind_ == AxisKind::map_rate) return fmt::format("{:.0f} kPa/s", points_[i] / 1e3);
   return format(points_[i], number_kind(kind_), system);
 }
 

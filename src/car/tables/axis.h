@@ -20,15 +20,23 @@ enum class AxisKind {
   map_absolute,  ///< manifold pressure above vacuum [Pa]
   vacuum,        ///< ambient pressure minus manifold pressure [Pa]
   throttle,      ///< opening, 0..1 of its travel [-]
+  // Axes of curves; no table stands over them.
+  coolant_temperature,  ///< [K]
+  intake_temperature,   ///< of the air in the plenum [K]
+  battery_voltage,      ///< [V]
+  map_rate,             ///< how quickly manifold pressure rises [Pa/s]
 };
 
 inline constexpr std::size_t kMaxBreakpoints = 64;
 
-/// "engine_speed", as written in files, and back.
+/// "engine_speed", as written in files.
 const char* name_of(AxisKind kind);
+/// An axis of a table by its name: engine_speed, map_absolute, vacuum or throttle.
 Result<AxisKind> axis_kind_named(std::string_view name);
-/// The kind of number on this axis, for units in and out.
+/// The kind of number on this axis, for units in and out (map_rate: of the pressure in it).
 Kind number_kind(AxisKind kind);
+/// Whether it is an axis of curves, not of tables.
+bool is_of_curves(AxisKind kind);
 /// "engine speed", "manifold pressure (absolute)", for people.
 const char* label_of(AxisKind kind);
 
@@ -38,13 +46,18 @@ struct OperatingPoint {
   AbsolutePressure map;
   AbsolutePressure ambient = absolute(101.325 * kPa);
   double throttle = 0;  ///< 0..1
+  Temperature coolant = celsius(90);
+  Temperature intake_air = celsius(25);
+  Voltage battery = 13.5 * volt;
+  double map_rate_pa_s = 0;  ///< rise of manifold pressure
 };
 
 class Axis {
  public:
   /// Errors: out_of_range if there are none or more than 64 points, or they do not increase, or one
   /// is not a number, or one cannot be (a speed outside 0..20,000 rpm, a pressure outside 0..500
-  /// kPa, a vacuum outside -400..105 kPa, a throttle outside 0..1).
+  /// kPa, a vacuum outside -400..105 kPa, a throttle outside 0..1, a coolant outside 200..450 K,
+  /// intake air outside 200..500 K, a battery outside 4..20 V, a rise outside 0..5000 kPa/s).
   static Result<Axis> make(AxisKind kind, std::vector<double> points_si);
   /// `count` evenly spaced points; a broken contract if make() would refuse them.
   static Axis even(AxisKind kind, double first_si, double last_si, std::size_t count);

@@ -49,8 +49,14 @@ Result<std::vector<CdfInstance>> read_cdf(std::string_view bytes);
 /// if the meaning of the load axis or a unit is not said.
 Result<ReadTable> table_of(const CdfInstance& instance, const TextReading& reading);
 
-/// All tables of a calibration, or one, as a file. Values in % (lambda as it is), axes in rpm, kPa
-/// and %. Every number reads back to the same double.
-std::string write_cdf(const Calibration& calibration, std::optional<TableWhat> only = {});
+/// An instance over one axis as a curve, and one number as a setting. Units are the file's; a value
+/// without one is taken in the unit that write_cdf() would give it. Errors as table_of().
+Result<Curve> curve_of(const CdfInstance& instance, CurveWhat what);
+Result<double> setting_of(const CdfInstance& instance, SettingWhat what);
+
+/// All of a calibration, or one part, as a file: tables as maps, curves and single values. Values
+/// in % (lambda as it is, spark in deg), axes in rpm, kPa, %, degC, V and kPa/s. Every number reads
+/// back to the same double. How values came about has no place in the standard and is not written.
+std::string write_cdf(const Calibration& calibration, std::optional<What> only = {});
 
 }  // namespace fuelwright::car

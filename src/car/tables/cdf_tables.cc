@@ -1,4 +1,4 @@
-// Between the instances of a CDF file and our tables: table_of, write_cdf.
+// From an instance of a CDF file to a table: table_of.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -139,71 +139,14 @@ bool in_percent(const Upright& u, TableWhat what) {
 
 Result<UnitInfo> value_unit(const CdfInstance& i, const Upright& u, TableWhat what) {
   if (i.unit.empty()) return *find_unit(in_percent(u, what) ? "%" : "-", Kind::ratio);
-  if (const auto unit = find_unit(i.unit, Kind::ratio)) return *unit;
+  if (const auto unit = find_unit(i.unit, Kind::ratio); unit && what != TableWhat::spark) {
+    return *unit;
+  }
   if (i.unit == "lambda" || i.unit == "1") return *find_unit("-", Kind::ratio);
-  return Error{
-      ErrorCode::unknown_unit, place_of(i),
-      fmt::format("values are in \"{}\"; expected % or a plain ratio", internal::shown(i.unit))};
-}
-
-// ---- writing
-
-std::string escaped(std::string_view text) {
-  std::string out;
-  for (const char c : text) {
-    out += c == '&' ? "&amp;" : c == '<' ? "&lt;" : c == '>' ? "&gt;" : std::string(1, c);
-  }
-  return out;
-}
-
-std::string element(int indent, const char* name, std::string_view text) {
-  return fmt::format("{0:{1}}<{2}>{3}</{2}>\n", "", indent, name, escaped(text));
-}
-
-std::string axis_xml(const Axis& axis) {
-  const UnitInfo unit = internal::axis_unit(axis.kind(), UnitSystem::metric);
-  std::string out = "          <SW-AXIS-CONT>\n" + element(12, "CATEGORY", "STD_AXIS") +
-                    element(12, "UNIT-DISPLAY-NAME", unit.symbol) + "            <SW-VALUES-PHYS>";
-  for (const double v : axis.points()) out += "<V>" + internal::text_in(v, unit) + "</V>";
-  return out + "</SW-VALUES-PHYS>\n          </SW-AXIS-CONT>\n";
-}
-
-std::string values_xml(TableWhat what, const Surface& s) {
-  const int shift = internal::percent_shift(what);
-  const UnitInfo yu = internal::axis_unit(s.grid.y.kind(), UnitSystem::metric);
-  std::string out = "        <SW-VALUE-CONT>\n" +
-                    element(10, "UNIT-DISPLAY-NAME", shift == 0 ? "-" : "%") +
-                    "          <SW-VALUES-PHYS>\n";
-  for (std::size_t iy = 0; iy < s.grid.y.size(); ++iy) {
-    out += "            <VG><LABEL>" + internal::text_in(s.grid.y[iy], yu) + "</LABEL>";
-    for (std::size_t ix = 0; ix < s.grid.x.size(); ++ix) {
-      out += "<V>" + internal::shifted(s.node(ix, iy), shift) + "</V>";
-    }
-    out += "</VG>\n";
-  }
-  return out + "          </SW-VALUES-PHYS>\n        </SW-VALUE-CONT>\n";
-}
-
-const char* long_name(TableWhat what) {
-  switch (what) {
-    case TableWhat::ve:
-      return "Volumetric efficiency";
-    case TableWhat::lambda_target:
-      return "Lambda to aim at";
-    case TableWhat::correction:
-      return "Factor on the fuel";
-  }
-  broken_contract("a table of the list", __FILE__, __LINE__);
-}
-
-std::string instance_xml(TableWhat what, const Surface& s) {
-  return "      <SW-INSTANCE>\n" + element(8, "SHORT-NAME", name_of(what)) +
-         element(8, "LONG-NAME",
-                 fmt::format("{} over {} and {}", long_name(what), label_of(s.grid.x.kind()),
-                             label_of(s.grid.y.kind()))) +
-         element(8, "CATEGORY", "MAP") + values_xml(what, s) + "        <SW-AXIS-CONTS>\n" +
-         axis_xml(s.grid.x) + axis_xml(s.grid.y) +
-         "        </SW-AXIS-CONTS>\n      </SW-INSTANCE>\n";
+  if (what == TableWhat::spark && i.unit == "deg") return *find_unit("-", Kind::ratio);
+  return Error{ErrorCode::unknown_unit, place_of(i),
+               fmt::format("values are in \"{}\"; expected {}", internal::shown(i.unit),
+                           what == TableWhat::spark ? "deg" : "% or a plain ratio")};
 }
 
 }  // namespace
@@ -227,28 +170,12 @@ Result<ReadTable> table_of(const CdfInstance& i, const TextReading& reading) {
   Calibration check;
   check.tables.emplace(reading.what, out.surface);
   if (const auto valid = validate(check); !valid) return at(i, valid.error());
-  out.note = unit.symbol == "%" ? "values read as %" : "values read as fractions of 1";
+  out.note = unit.symbol == "%"                 ? "values read as %"
+             : reading.what == TableWhat::spark ? "values read as deg"
+                                                : "values read as fractions of 1";
   out.axes_note =
       fmt::format("engine speed in {}, {} in {}", xu->symbol, label_of(load), yu.symbol);
   return out;
-}
-
-std::string write_cdf(const Calibration& calibration, std::optional<TableWhat> only) {
-  std::string out =
-      "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-      "<!DOCTYPE MSRSW PUBLIC \"-//ASAM//DTD CALIBRATION DATA "
-      "FORMAT:V2.0.0:LAI:IAI:XML:CDF200.XSD//EN\" \"cdf_v2.0.0.sl.dtd\">\n"
-      "<MSRSW>\n" +
-      element(2, "SHORT-NAME", "fuelwright") + element(2, "CATEGORY", "CDF20") +
-      "  <SW-SYSTEMS>\n  <SW-SYSTEM>\n" + element(4, "SHORT-NAME", "engine") +
-      "    <SW-INSTANCE-SPEC>\n    <SW-INSTANCE-TREE>\n" + element(6, "SHORT-NAME", "tables") +
-      element(6, "CATEGORY", "NO_VCD");
-  for (const auto& [what, surface] : calibration.tables) {
-    if (!only || *only == what) out += instance_xml(what, surface);
-  }
-  return out +
-         "    </SW-INSTANCE-TREE>\n    </SW-INSTANCE-SPEC>\n  </SW-SYSTEM>\n  </SW-SYSTEMS>\n"
-         "</MSRSW>\n";
 }
 
 }  // namespace fuelwright::car

@@ -92,18 +92,30 @@ std::optional<double> parse_in(std::string_view text, const UnitInfo& unit) {
                              static_cast<long double>(unit.offset));
 }
 
+// No kind of number is a pressure by time; this axis alone has it.
+static UnitInfo kilopascal_per_second() { return {"kPa/s", Kind::pressure_step, 1e3, 0}; }
+
 UnitInfo axis_unit(AxisKind kind, UnitSystem system) {
   if (kind == AxisKind::throttle) return *find_unit("%", Kind::ratio);
+  if (kind == AxisKind::map_rate) return kilopascal_per_second();
   return display_unit(number_kind(kind), system);
 }
 
 Result<UnitInfo> axis_unit_named(AxisKind kind, std::string_view text) {
   const Kind number = number_kind(kind);
+  if (kind == AxisKind::map_rate) {
+    if (text == "kPa/s") return kilopascal_per_second();
+    if (text == "Pa/s") return UnitInfo{"Pa/s", number, 1, 0};
+    return Error{ErrorCode::unknown_unit, label_of(kind),
+                 fmt::format("\"{}\" is no unit for it; expected kPa/s or Pa/s", shown(text))};
+  }
   if (const auto unit = find_unit(text, number)) return *unit;
   return Error{ErrorCode::unknown_unit, label_of(kind),
                fmt::format("\"{}\" is no unit for it; expected {}", shown(text), units_of(number))};
 }
 
-int percent_shift(TableWhat what) { return what == TableWhat::lambda_target ? 0 : 2; }
+int percent_shift(TableWhat what) {
+  return what == TableWhat::ve || what == TableWhat::correction ? 2 : 0;
+}
 
 }  // namespace fuelwright::car::internal

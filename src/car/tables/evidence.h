@@ -29,6 +29,10 @@ struct Evidence {
   double half_width(std::size_t node) const { return 1.959964 * sd_log[node]; }
 };
 
+/// How a table that stands on `grid` came about by driving: the reason, and the evidence's
+/// half-widths if it is on the same grid.
+Origin origin_of(const Evidence& evidence, const Grid& grid, std::string reason);
+
 /// The next revision the evidence supports, not yet accepted.
 struct Proposal {
   int parent = 0;           ///< the revision it would replace

@@ -5,67 +5,25 @@
 #include <nlohmann/json.hpp>
 
 #include "car/tables/internal/decimal.h"
+#include "car/tables/internal/json_reading.h"
+#include "car/tables/internal/part_json.h"
 #include "car/tables/internal/shown.h"
 
 namespace fuelwright::car {
 namespace {
 
-using Json = nlohmann::ordered_json;
+using internal::axis_json;
+using internal::Json;
+using internal::member;
+using internal::numbers;
 using internal::shown;
+using internal::text;
 
 constexpr const char* kFormat = "fuelwright tables 1";
 constexpr std::size_t kLargestFile = std::size_t{4} << 20U;
 
-const char* si_unit(AxisKind kind) {
-  switch (kind) {
-    case AxisKind::engine_speed:
-      return "rpm";
-    case AxisKind::map_absolute:
-    case AxisKind::vacuum:
-      return "Pa";
-    case AxisKind::throttle:
-      return "1";
-  }
-  broken_contract("an axis kind", __FILE__, __LINE__);
-}
-
-Json axis_json(const Axis& axis) {
-  return {{"name", name_of(axis.kind())},
-          {"unit", si_unit(axis.kind())},
-          {"values", std::vector<double>(axis.points().begin(), axis.points().end())}};
-}
-
 Error bad(const std::string& where, const std::string& message) {
   return {ErrorCode::bad_input, where, message};
-}
-
-Result<const Json*> member(const Json& json, const std::string& where, const char* key) {
-  if (!json.is_object()) return bad(where, "is not a JSON object");
-  const auto it = json.find(key);
-  if (it == json.end()) return bad(where, fmt::format("\"{}\" is missing", key));
-  return &*it;
-}
-
-Result<std::string> text(const Json& json, const std::string& where, const char* key) {
-  FW_TRY(const Json* value, member(json, where, key));
-  if (!value->is_string()) return bad(where, fmt::format("\"{}\" is not a text", key));
-  return value->get<std::string>();
-}
-
-// Numbers in a unit, as SI: by their shortest digits, so that 60.1 kPa is the double of 60100 Pa.
-Result<std::vector<double>> numbers(const Json& json, const std::string& where,
-                                    const UnitInfo& unit) {
-  FW_TRY(const Json* list, member(json, where, "values"));
-  if (!list->is_array()) return bad(where, "\"values\" is not a list");
-  std::vector<double> out;
-  for (const Json& number : *list) {
-    const auto si = number.is_number() ? internal::parse_in(number.dump(), unit) : std::nullopt;
-    if (!si) {
-      return bad(where, fmt::format("\"values\", entry {}, is not a number", out.size() + 1));
-    }
-    out.push_back(*si);
-  }
-  return out;
 }
 
 UnitInfo one() { return *find_unit("-", Kind::ratio); }
@@ -88,41 +46,56 @@ Result<Axis> axis_from(const Json& table, const std::string& table_where, const 
   const bool plain = *kind == AxisKind::throttle && unit_text == "1";
   auto unit = plain ? Result<UnitInfo>(one()) : internal::axis_unit_named(*kind, unit_text);
   if (!unit) return Error{unit.error().code, where, unit.error().message};
-  FW_TRY(auto points, numbers(*json, where, *unit));
+  FW_TRY(auto points, numbers(*json, where, "values", *unit));
   auto axis = Axis::make(*kind, std::move(points));
   if (!axis) return Error{axis.error().code, where, axis.error().message};
   return axis;
 }
 
-Result<std::pair<TableWhat, Surface>> table_from(const Json& json, std::size_t number) {
+const char* unit_name(TableWhat what) { return unit_of(what).symbol; }
+
+// The unit that a table's values stand in, if `text` may be it.
+std::optional<UnitInfo> table_unit(TableWhat what, const std::string& text) {
+  if (text == unit_name(what)) return one();
+  if (text == "%" && internal::percent_shift(what) != 0) return *find_unit("%", Kind::ratio);
+  return std::nullopt;
+}
+
+Status read_table_entry(const Json& json, std::size_t number, Calibration& out) {
   std::string where = fmt::format("table {}", number);
   FW_TRY(const std::string name, text(json, where, "name"));
   const auto what = table_named(name);
   if (!what) {
-    return bad(where, fmt::format("\"{}\" is no table; expected ve, lambda_target or correction",
-                                  shown(name)));
+    return bad(where,
+               fmt::format("\"{}\" is no table; expected ve, lambda_target, correction or spark",
+                           shown(name)));
   }
   where = "table " + name;
   FW_TRY(const std::string unit_text, text(json, where, "unit"));
-  const bool percent = unit_text == "%" && *what != TableWhat::lambda_target;
-  if (!percent && unit_text != (*what == TableWhat::lambda_target ? "lambda" : "1")) {
+  const auto unit = table_unit(*what, unit_text);
+  if (!unit) {
     return Error{ErrorCode::unknown_unit, where,
                  fmt::format("\"{}\" is no unit for it", shown(unit_text))};
   }
   FW_TRY(Axis x, axis_from(json, where, "x"));
   FW_TRY(Axis y, axis_from(json, where, "y"));
   Grid grid{std::move(x), std::move(y)};
-  FW_TRY(auto values, numbers(json, where, percent ? *find_unit("%", Kind::ratio) : one()));
+  FW_TRY(auto values, numbers(json, where, "values", *unit));
   if (values.size() != grid.size()) {
     return bad(where, fmt::format("{} values came; expected {} ({} by {})", values.size(),
                                   grid.size(), grid.y.size(), grid.x.size()));
   }
-  return std::pair{*what, Surface{std::move(grid), std::move(values)}};
+  if (!out.tables.emplace(*what, Surface{std::move(grid), std::move(values)}).second) {
+    return bad(where, "came twice");
+  }
+  return internal::read_origin(json, where, *what, out);
 }
 
 }  // namespace
 
-std::string write_tables_json(const Revision& revision, std::optional<TableWhat> only) {
+std::string write_tables_json(const Revision& revision, std::optional<What> only) {
+  const Calibration& c = revision.calibration;
+  const auto wanted = [&](const What& what) { return !only || *only == what; };
   Json out{{"format", kFormat},
            {"provenance",
             {{"revision", revision.number},
@@ -130,13 +103,22 @@ std::string write_tables_json(const Revision& revision, std::optional<TableWhat>
              {"author", revision.author},
              {"when", revision.when}}},
            {"tables", Json::array()}};
-  for (const auto& [what, s] : revision.calibration.tables) {
-    if (only && *only != what) continue;
-    out["tables"].push_back({{"name", name_of(what)},
-                             {"unit", what == TableWhat::lambda_target ? "lambda" : "1"},
-                             {"x", axis_json(s.grid.x)},
-                             {"y", axis_json(s.grid.y)},
-                             {"values", s.values}});
+  for (const auto& [what, s] : c.tables) {
+    if (!wanted(what)) continue;
+    Json table{{"name", name_of(what)},
+               {"unit", unit_name(what)},
+               {"x", axis_json(s.grid.x)},
+               {"y", axis_json(s.grid.y)},
+               {"values", s.values}};
+    internal::add_origin(table, c.origin(what));
+    out["tables"].push_back(std::move(table));
+  }
+  for (const auto& [what, curve] : c.curves) {
+    if (wanted(what)) out["curves"].push_back(internal::curve_json(what, curve, c.origin(what)));
+  }
+  for (const auto& [what, value] : c.settings) {
+    if (wanted(what))
+      out["settings"].push_back(internal::setting_json(what, value, c.origin(what)));
   }
   return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
@@ -154,16 +136,14 @@ Result<Calibration> read_tables_json(std::string_view bytes) {
                fmt::format("format \"{}\" came; expected \"{}\"", shown(format), kFormat));
   }
   FW_TRY(const Json* tables, member(json, "tables", "tables"));
-  if (!tables->is_array() || tables->empty())
-    return bad("tables", "\"tables\" is no list with entries");
+  if (!tables->is_array()) return bad("tables", "\"tables\" is no list");
   Calibration out;
   for (std::size_t i = 0; i < tables->size(); ++i) {
-    FW_TRY(auto table, table_from((*tables)[i], i + 1));
-    const char* name = name_of(table.first);
-    if (!out.tables.emplace(std::move(table)).second) {
-      return bad(fmt::format("table {}", name), "came twice");
-    }
+    FW_CHECK(read_table_entry((*tables)[i], i + 1, out));
   }
+  FW_CHECK(internal::read_curves(json, out));
+  FW_CHECK(internal::read_settings(json, out));
+  if (same_numbers(out, {})) return bad("tables", "holds no table, curve or setting");
   FW_CHECK(validate(out));
   return out;
 }

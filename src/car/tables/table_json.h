@@ -12,12 +12,12 @@
 
 namespace fuelwright::car {
 
-/// The tables of a revision, or one of them, with where they come from.
-std::string write_tables_json(const Revision& revision, std::optional<TableWhat> only = {});
+/// All of a revision, or one part of it, with where it comes from and how each value came about.
+std::string write_tables_json(const Revision& revision, std::optional<What> only = {});
 
-/// Errors: bad_input naming the table and what is missing or wrong; unknown_unit; out_of_range for
-/// axes and values that cannot be; too_large (over 4 MiB). What stands beside the known names is
-/// passed over.
+/// Errors: bad_input naming the table, curve or setting and what is missing or wrong; unknown_unit;
+/// out_of_range for axes and values that cannot be; too_large (over 4 MiB). What stands beside the
+/// known names is passed over.
 Result<Calibration> read_tables_json(std::string_view text);
 
 }  // namespace fuelwright::car

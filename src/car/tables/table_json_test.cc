@@ -74,7 +74,7 @@ TEST(TableJson, WhatIsWrongIsOneLineThatNamesTheTable) {
   EXPECT_EQ(broken("/format", "tables 9"),
             "tables: format \"tables 9\" came; expected \"fuelwright tables 1\"");
   EXPECT_EQ(broken("/tables/0/name", "ignition"),
-            "table 1: \"ignition\" is no table; expected ve, lambda_target or correction");
+            "table 1: \"ignition\" is no table; expected ve, lambda_target, correction or spark");
   EXPECT_EQ(broken("/tables/0/values/3", "x"), "table ve: \"values\", entry 4, is not a number");
   EXPECT_EQ(broken("/tables/0/values", Json::array({1})),
             "table ve: 1 values came; expected 22 (2 by 11)");

@@ -253,6 +253,22 @@ std::string write_table(const Surface& surface, TableWhat what, TextForm form, U
   return out;
 }
 
+std::string write_curve(const Curve& curve, CurveWhat what, TextForm form, UnitSystem system) {
+  const char* sep = form == TextForm::tsv ? "\t" : ",";
+  const UnitInfo xu = internal::axis_unit(curve.axis.kind(), system);
+  const UnitInfo vu = shown_unit(unit_of(what), system);
+  const auto head = [](const char* label, const UnitInfo& unit) {
+    return unit.symbol.empty() ? std::string(label) : fmt::format("{} {}", label, unit.symbol);
+  };
+  std::string out = text_cell(head(label_of(curve.axis.kind()), xu), form) + sep +
+                    text_cell(head(label_of(what), vu), form) + "\n";
+  for (std::size_t i = 0; i < curve.values.size(); ++i) {
+    out +=
+        internal::text_in(curve.axis[i], xu) + sep + internal::text_in(curve.values[i], vu) + "\n";
+  }
+  return out;
+}
+
 Result<ReadTable> read_table(std::string_view text, const TextReading& reading) {
   FW_TRY(Cells cells, internal::split_cells(text, reading.decimal == ','));
   FW_CHECK(internal::refuse_formulas(cells));

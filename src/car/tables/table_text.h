@@ -24,6 +24,9 @@ enum class TextForm { tsv, csv };
 /// is inHg in US).
 std::string write_table(const Surface& surface, TableWhat what, TextForm form, UnitSystem system);
 
+/// A curve: two columns, breakpoint and value, each headed by what it is and its unit.
+std::string write_curve(const Curve& curve, CurveWhat what, TextForm form, UnitSystem system);
+
 /// A cell of words. One that a spreadsheet would take for a formula (= + - @ first) is quoted, with
 /// an apostrophe before it, which spreadsheets read as "text".
 std::string text_cell(std::string_view words, TextForm form);

@@ -137,6 +137,7 @@ std::string json(const EstimateReply& r) {
                {"not_known", r.not_known},
                {"verdict", advice::name_of(r.verdict)},
                {"because", r.because},
+               {"family", r.family},
                {"whole_table_shift", r.shift},
                {"whole_table_shift_half_width_95", r.shift_half_width},
                {"driven_half_width_95", r.driven_half_width},
@@ -211,7 +212,10 @@ std::string json(const ShowReply& r) {
                {"revisions", revisions},
                {"journal", journal},
                {"evidence", maybe(r.evidence, evidence)},
-               {"in_force", maybe(r.in_force, surface)}});
+               {"in_force", maybe(r.in_force, surface)},
+               {"calibration", r.what == ShowWhat::calibration
+                                   ? Json(json_of(r.revision_in_force.calibration))
+                                   : Json(nullptr)}});
 }
 
 }  // namespace fuelwright::service

@@ -11,6 +11,7 @@ namespace fuelwright::service {
 /// Indented JSON text with a final newline.
 std::string json(const NewReply& reply);
 std::string json(const AddReply& reply);
+std::string json(const PredictReply& reply);
 std::string json(const EstimateReply& reply);
 std::string json(const AcceptReply& reply);
 std::string json(const ArchiveReply& reply);

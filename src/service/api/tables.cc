@@ -17,12 +17,12 @@ Json axis(const car::Axis& a) {
           {"points_si", std::vector<double>(a.points().begin(), a.points().end())}};
 }
 
-Json node(const car::Grid& grid, const car::NodeDifference& d) {
+Json node(const car::Grid& grid, const car::NodeDifference& d, bool by_share) {
   return {{"x_si", grid.x[d.ix]},
           {"y_si", grid.y[d.iy]},
           {"before", d.before},
           {"after", d.after},
-          {"share", d.share()}};
+          {"share", by_share ? Json(d.share()) : Json(nullptr)}};
 }
 
 // Null where there is none, or where it stands over another kind of load.
@@ -32,16 +32,46 @@ Json values(const std::optional<car::Surface>& s, const car::Grid& grid) {
 
 Json difference(const car::TableDifference& d) {
   const car::Grid& grid = d.grid();
+  const bool by_share = car::changes_by_share(d.what);
   return {{"table", car::name_of(d.what)},
           {"changed", d.changed},
           {"nodes", grid.size()},
           {"other_axes", d.other_axes},
-          {"largest_rise", d.largest_rise ? node(grid, *d.largest_rise) : Json(nullptr)},
-          {"largest_fall", d.largest_fall ? node(grid, *d.largest_fall) : Json(nullptr)},
+          {"largest_rise", d.largest_rise ? node(grid, *d.largest_rise, by_share) : Json(nullptr)},
+          {"largest_fall", d.largest_fall ? node(grid, *d.largest_fall, by_share) : Json(nullptr)},
           {"x", axis(grid.x)},
           {"y", axis(grid.y)},
           {"before", values(d.before, grid)},
           {"after", values(d.after, grid)}};
+}
+
+Json optional_values(const std::optional<car::Curve>& c) {
+  return c ? Json(c->values) : Json(nullptr);
+}
+
+Json curves(const std::vector<car::CurveDifference>& all) {
+  Json out = Json::array();
+  for (const car::CurveDifference& d : all) {
+    out.push_back({{"curve", car::name_of(d.what)},
+                   {"unit", car::unit_of(d.what).symbol},
+                   {"changed", d.changed},
+                   {"other_axis", d.other_axis},
+                   {"x", axis(d.before ? d.before->axis : d.after->axis)},
+                   {"before", optional_values(d.before)},
+                   {"after", optional_values(d.after)}});
+  }
+  return out;
+}
+
+Json settings(const std::vector<car::SettingDifference>& all) {
+  Json out = Json::array();
+  for (const car::SettingDifference& d : all) {
+    out.push_back({{"setting", car::name_of(d.what)},
+                   {"unit", car::unit_of(d.what).symbol},
+                   {"before", d.before ? Json(*d.before) : Json(nullptr)},
+                   {"after", d.after ? Json(*d.after) : Json(nullptr)}});
+  }
+  return out;
 }
 
 const char* axes_name(car::AxesThatCame axes) {
@@ -71,13 +101,20 @@ std::string json(const BringInReply& r) {
   return done({{"sentence", r.sentence},
                {"parent", r.parent},
                {"revision", r.revision ? Json(*r.revision) : Json(nullptr)},
-               {"tables", tables}});
+               {"tables", tables},
+               {"curves", curves(r.curves)},
+               {"settings", settings(r.settings)}});
 }
 
 std::string json(const CompareReply& r) {
   Json tables = Json::array();
   for (const car::TableDifference& d : r.tables) tables.push_back(difference(d));
-  return done({{"sentence", r.sentence}, {"from", r.from}, {"to", r.to}, {"tables", tables}});
+  return done({{"sentence", r.sentence},
+               {"from", r.from},
+               {"to", r.to},
+               {"tables", tables},
+               {"curves", curves(r.curves)},
+               {"settings", settings(r.settings)}});
 }
 
 std::string json(const RevertReply& r) {

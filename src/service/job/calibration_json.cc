@@ -95,13 +95,102 @@ Result<Json> parsed(std::string_view bytes, const char* where) {
 
 }  // namespace
 
+namespace {
+
+Json curves_json(const car::Calibration& c) {
+  Json out = Json::object();
+  for (const auto& [what, curve] : c.curves) {
+    const auto points = curve.axis.points();
+    out[car::name_of(what)] = {{"points", std::vector<double>(points.begin(), points.end())},
+                               {"values", curve.values}};
+  }
+  return out;
+}
+
+Json settings_json(const car::Calibration& c) {
+  Json out = Json::object();
+  for (const auto& [what, value] : c.settings) out[car::name_of(what)] = value;
+  return out;
+}
+
+Json origins_json(const car::Calibration& c) {
+  Json out = Json::object();
+  for (const auto& [what, origin] : c.origins) {
+    Json& entry = out[car::name_of(what)] = {{"reason", origin.reason}};
+    if (!origin.half_width.empty()) entry["half_width"] = origin.half_width;
+  }
+  return out;
+}
+
+// A member that older calibrations do not have; null where it is missing.
+Result<const Json*> object_if_there(const Json& json, const char* key) {
+  const auto it = json.find(key);
+  if (it == json.end()) return static_cast<const Json*>(nullptr);
+  if (!it->is_object()) return bad("calibration", fmt::format("\"{}\" is not a JSON object", key));
+  return &*it;
+}
+
+Status read_curves(const Json& json, car::Calibration& out) {
+  FW_TRY(const Json* curves, object_if_there(json, "curves"));
+  if (!curves) return Done{};
+  for (const auto& [name, curve] : curves->items()) {
+    const std::string where = "curve " + name;
+    const auto what = car::curve_named(name);
+    if (!what) return bad(where, what.error().message);
+    FW_TRY(auto points, numbers(curve, where, "points"));
+    FW_TRY(auto values, numbers(curve, where, "values"));
+    auto axis = car::Axis::make(car::axis_of(*what), std::move(points));
+    if (!axis) return Error{axis.error().code, where, axis.error().message};
+    if (values.size() != axis->size()) {
+      return bad(where, fmt::format("{} values came, expected {}", values.size(), axis->size()));
+    }
+    out.curves.emplace(*what, car::Curve{std::move(*axis), std::move(values)});
+  }
+  return Done{};
+}
+
+Status read_settings(const Json& json, car::Calibration& out) {
+  FW_TRY(const Json* settings, object_if_there(json, "settings"));
+  if (!settings) return Done{};
+  for (const auto& [name, value] : settings->items()) {
+    const auto what = car::setting_named(name);
+    if (!what) return bad("setting " + name, what.error().message);
+    if (!value.is_number()) return bad("setting " + name, "is not a number");
+    out.settings.emplace(*what, value.get<double>());
+  }
+  return Done{};
+}
+
+Status read_origins(const Json& json, car::Calibration& out) {
+  FW_TRY(const Json* origins, object_if_there(json, "origins"));
+  if (!origins) return Done{};
+  for (const auto& [name, entry] : origins->items()) {
+    const std::string where = "origin of " + name;
+    const auto what = car::part_named(name);
+    if (!what) return bad(where, what.error().message);
+    car::Origin origin;
+    FW_TRY(origin.reason, text(entry, where, "reason"));
+    if (entry.contains("half_width")) {
+      FW_TRY(origin.half_width, numbers(entry, where, "half_width"));
+    }
+    out.origins.emplace(*what, std::move(origin));
+  }
+  return Done{};
+}
+
+}  // namespace
+
 Json json_of(const car::Calibration& calibration) {
   Json tables = Json::object();
   for (const auto& [what, surface] : calibration.tables) {
     tables[car::name_of(what)] = {
         {"x", json_of(surface.grid.x)}, {"y", json_of(surface.grid.y)}, {"values", surface.values}};
   }
-  return {{"tables", std::move(tables)}};
+  Json out{{"tables", std::move(tables)}};
+  if (!calibration.curves.empty()) out["curves"] = curves_json(calibration);
+  if (!calibration.settings.empty()) out["settings"] = settings_json(calibration);
+  if (!calibration.origins.empty()) out["origins"] = origins_json(calibration);
+  return out;
 }
 
 Result<car::Calibration> calibration_from(const Json& json) {
@@ -119,6 +208,9 @@ Result<car::Calibration> calibration_from(const Json& json) {
     }
     out.tables.emplace(*what, car::Surface{std::move(grid), std::move(values)});
   }
+  FW_CHECK(read_curves(json, out));
+  FW_CHECK(read_settings(json, out));
+  FW_CHECK(read_origins(json, out));
   FW_CHECK(car::validate(out));
   return out;
 }

@@ -3,12 +3,16 @@
 ///
 ///   {"tables": {"ve": {"x": {"kind": "engine_speed", "points": [800.0, 1200.0]},
 ///                      "y": {"kind": "map_absolute", "points": [30000.0]},
-///                      "values": [0.55, 0.58]}}}
+///                      "values": [0.55, 0.58]}},
+///    "curves": {"idle_speed": {"points": [253.0, 363.0], "values": [1300.0, 950.0]}},
+///    "settings": {"hard_rev_limit": 6400.0},
+///    "origins": {"ve": {"reason": "...", "half_width": [0.05, 0.06]}}}
 ///   {"what": "ve", "x": ..., "y": ..., "estimate": [...], "sd_log": [...], "seconds": [...],
 ///   "mark": ["measured", ...]}
 ///
 /// Units as in car/tables: rpm, Pa, 0..1 of throttle, values as fractions of 1, seconds. Every
-/// double reads back to the same double.
+/// double reads back to the same double. Curves, settings and origins stand only where there are
+/// any: a calibration of tables alone is written, and reads, as it always did.
 #pragma once
 
 #include <nlohmann/json_fwd.hpp>

@@ -61,6 +61,54 @@ TEST(CalibrationJson, EvidenceReadsBackExactlyWithTheSmallestNumbersThereAre) {
   EXPECT_EQ(after->mark, before.mark);
 }
 
+car::Calibration with_parts() {
+  car::Calibration c = with_values({0.5, 1.0 / 3});
+  c.curves.emplace(car::CurveWhat::warm_up_fuel,
+                   car::Curve{*car::Axis::make(car::AxisKind::coolant_temperature, {253.15, 343.1}),
+                              {2.0 / 3, 0}});
+  c.settings[car::SettingWhat::idle_spark] = 18.1;
+  c.origins[car::TableWhat::ve] = {"computed from the parts", {0.05, 0.07}};
+  c.origins[car::SettingWhat::idle_spark] = {"by the cam"};
+  return c;
+}
+
+TEST(CalibrationJson, CurvesSettingsAndStoriesReadBackExactly) {
+  const auto back = read_calibration(json_of(with_parts()).dump());
+  ASSERT_TRUE(back) << back.error().line();
+  EXPECT_EQ(*back, with_parts());
+}
+
+TEST(CalibrationJson, ACalibrationOfTablesAloneIsWrittenAndReadAsItAlwaysWas) {
+  const json j = json_of(with_values({0.5, 0.75}));
+  EXPECT_EQ(j.size(), 1U);  // "tables", nothing else
+  const auto old = read_calibration(
+      R"({"tables":{"ve":{"values":[0.5,0.75],"x":{"kind":"engine_speed","points":[600.0,7000.0]},)"
+      R"("y":{"kind":"vacuum","points":[39999.99]}}}})");
+  ASSERT_TRUE(old) << old.error().line();
+  EXPECT_TRUE(old->curves.empty());
+  EXPECT_EQ(old->find(car::TableWhat::ve)->node(1, 0), 0.75);
+}
+
+TEST(CalibrationJson, DamagedCurvesSettingsAndStoriesAreRefused) {
+  const json good = json_of(with_parts());
+  const auto broken = [&](const char* pointer, const json& value) {
+    json j = good;
+    j[json::json_pointer(pointer)] = value;
+    const auto r = calibration_from(j);
+    return r ? std::string("no error") : r.error().line();
+  };
+  EXPECT_EQ(broken("/curves/warm_up_fuel/values", json{1}),
+            "curve warm_up_fuel: 1 values came, expected 2");
+  EXPECT_EQ(broken("/curves", 3), "calibration: \"curves\" is not a JSON object");
+  EXPECT_NE(broken("/curves/x", json::object()), "no error");
+  EXPECT_EQ(broken("/settings/idle_spark", "1"), "setting idle_spark: is not a number");
+  EXPECT_NE(broken("/settings/idle_spark", 90).find("outside"), std::string::npos);
+  EXPECT_NE(broken("/origins/hard_rev_limit", json{{"reason", "x"}}).find("no such value"),
+            std::string::npos);
+  EXPECT_NE(broken("/origins/ve/half_width", json{0.1}), "no error");
+  EXPECT_NE(broken("/origins/ve/reason", 3), "no error");
+}
+
 TEST(CalibrationJson, TheFormStandsAsDocumented) {
   const json j = json_of(with_values({0.5, 0.75}));
   EXPECT_EQ(j["tables"]["ve"]["x"]["kind"], "engine_speed");
@@ -93,7 +141,7 @@ TEST(CalibrationJson, AnythingThatIsNoCalibrationIsRefusedAndThePlaceNamed) {
   EXPECT_NE(changed("/tables/ve/x/kind", "boost").find("table ve, axis x"), std::string::npos);
   EXPECT_NE(changed("/tables/ve/x/points/0", 9000.0).find("increase"), std::string::npos);
   EXPECT_EQ(changed("/tables/ve/x", json::array()), "table ve, axis x: is not a JSON object");
-  EXPECT_NE(changed("/tables/spark", json::object()).find("spark"), std::string::npos);
+  EXPECT_NE(changed("/tables/sparks", json::object()).find("sparks"), std::string::npos);
   EXPECT_FALSE(read_calibration("{"));
 }
 

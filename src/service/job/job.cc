@@ -115,6 +115,7 @@ Status Job::look_into() const {
     return Done{};
   }));
   FW_CHECK(recordings());
+  FW_CHECK(check_ensembles());
   FW_CHECK(revisions());
   if (const auto known = evidence(); !known && known.error().code != ErrorCode::not_found) {
     return known.error();

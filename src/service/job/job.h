@@ -122,11 +122,22 @@ struct JournalRow {
   std::int64_t id = 0;  ///< 1, 2, 3 ... without a gap
   std::string when;
   std::string who;
-  std::string command;  ///< new, sheet, set, add, read, found, edit, estimate, accept, revert
+  std::string command;  ///< new, sheet, set, add, read, found, edit, estimate, accept, revert,
+                        ///< ensemble
   std::string why;
   std::string sources_json;     ///< what it was made from: {"proposal": 2, "recordings": [1, 4]}
   std::optional<int> in_force;  ///< the revision that this command put in force
 };
+
+/// What an ensemble of engines (physics/ensemble) was computed from: the same key, the same ensemble.
+struct EnsembleKey {
+  std::string sheet_toml;  ///< the sheet as text; its SHA-256 is what is kept
+  int members = 0;         ///< 1 or more
+  std::int64_t seed = 0;
+  std::string model;  ///< version of the flow model, and what else decides: "breathing 1, 16x12"
+};
+
+inline constexpr std::size_t kLargestEnsemble = std::size_t{64} << 20;  ///< [bytes]
 
 class Job {
  public:
@@ -175,6 +186,14 @@ class Job {
   /// The original bytes; their hash has been checked.
   Result<std::string> recording_bytes(RecordingId id) const;
 
+  // ---- ensembles
+  // ---------------------------------------------------------------------------------------------------
+  /// Keeps an ensemble as the bytes it was written to. Errors: conflict if there is one of this key
+  /// already; out_of_range for fewer than one member; too_large.
+  Status keep_ensemble(const EnsembleKey& key, const std::string& bytes, const By& by);
+  /// The same bytes; nullopt if there is none of this key (another sheet, another model).
+  Result<std::optional<std::string>> ensemble_for(const EnsembleKey& key) const;
+
   // ---- revisions
   // ---------------------------------------------------------------------------------------------------
   /// Tables as found, or the flat start: revision 0, in force at once. Errors: conflict if there is
@@ -215,6 +234,7 @@ class Job {
  private:
   explicit Job(std::unique_ptr<internal::Store> store);
   Status look_into() const;
+  Status check_ensembles() const;
   std::unique_ptr<internal::Store> store_;
 };
 

@@ -35,7 +35,8 @@ std::string difference_text(const car::TableDifference& d, UnitSystem units) {
   if (!d.before || !d.after || d.changed == 0) return "";
   const auto xs = changed_along(d, true);
   const auto ys = changed_along(d, false);
-  return fmt::format("\n{}, change in %{}:\n\n", words_for(d.what),
+  const bool by_share = car::changes_by_share(d.what);
+  return fmt::format("\n{}, change in {}{}:\n\n", words_for(d.what), by_share ? "%" : "deg",
                      xs.size() * ys.size() == d.grid().size()
                          ? ""
                          : "; rows and columns that are not shown stay") +
@@ -43,13 +44,15 @@ std::string difference_text(const car::TableDifference& d, UnitSystem units) {
                    [&](std::size_t ix, std::size_t iy) {
                      const double before = d.before->node(xs[ix], ys[iy]);
                      const double after = d.after->node(xs[ix], ys[iy]);
-                     return before == after ? std::string("\xC2\xB7")
-                                            : fmt::format("{:+.1f}", 100 * (after / before - 1));
+                     if (before == after) return std::string("\xC2\xB7");
+                     return fmt::format("{:+.1f}",
+                                        by_share ? 100 * (after / before - 1) : after - before);
                    });
 }
 
 std::string amount(double v, car::TableWhat what) {
   return what == car::TableWhat::lambda_target ? fmt::format("{:.3f} lambda", v)
+         : what == car::TableWhat::spark       ? fmt::format("{:.1f} deg", v)
                                                : fmt::format("{:.2f} %", 100 * v);
 }
 

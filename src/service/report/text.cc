@@ -97,6 +97,7 @@ std::string text(const AddReply& r) {
 std::string text(const EstimateReply& r) {
   std::string out = r.sentence + "\n" + r.not_known + "\n";
   for (const std::string& w : r.warnings) out += "Warning: " + w + ".\n";
+  if (!r.family.empty()) out += r.family + "\n";
   out += "\nRecordings:\n";
   for (const UsedRecording& u : r.recordings) out += recording_text(u);
   out += "\n";
@@ -159,6 +160,8 @@ std::string text(const ShowReply& r) {
     out += r.evidence ? "\n" + chart_text(*r.evidence, r.units)
                       : "\nNothing is known from driving yet.\n";
   }
+  if (r.what == ShowWhat::calibration)
+    out += calibration_text(r.revision_in_force.calibration, r.units);
   if (r.what == ShowWhat::journal) out += "\n" + journal_text(r.journal);
   return out;
 }

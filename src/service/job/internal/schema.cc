@@ -149,7 +149,33 @@ CREATE TRIGGER revisions_once BEFORE INSERT ON revisions
   BEGIN SELECT RAISE(ABORT, 'a revision is never replaced'); END;
 )sql";
 
-constexpr std::array<Migration, 1> kReleased{{{1, kVersion1}}};
+// Ensembles of engines that were computed from a sheet.
+constexpr const char* kVersion2 = R"sql(
+CREATE TABLE ensembles (
+  id           INTEGER PRIMARY KEY,
+  sheet_sha256 TEXT NOT NULL,
+  members      INTEGER NOT NULL CHECK (members > 0),
+  seed         INTEGER NOT NULL,
+  model        TEXT NOT NULL,
+  bytes        INTEGER NOT NULL,
+  sha256       TEXT NOT NULL,
+  seal         TEXT NOT NULL,
+  journal      INTEGER NOT NULL REFERENCES journal (id),
+  packed       BLOB NOT NULL,
+  UNIQUE (sheet_sha256, members, seed, model)
+) STRICT;
+
+CREATE TRIGGER ensembles_stay BEFORE UPDATE ON ensembles
+  BEGIN SELECT RAISE(ABORT, 'an ensemble is never changed'); END;
+CREATE TRIGGER ensembles_kept BEFORE DELETE ON ensembles
+  BEGIN SELECT RAISE(ABORT, 'an ensemble is never deleted'); END;
+CREATE TRIGGER ensembles_once BEFORE INSERT ON ensembles
+  WHEN EXISTS (SELECT 1 FROM ensembles WHERE id = NEW.id OR (sheet_sha256 = NEW.sheet_sha256
+    AND members = NEW.members AND seed = NEW.seed AND model = NEW.model))
+  BEGIN SELECT RAISE(ABORT, 'an ensemble is never replaced'); END;
+)sql";
+
+constexpr std::array<Migration, 2> kReleased{{{1, kVersion1}, {2, kVersion2}}};
 
 std::set<std::pair<std::string, std::string>> objects_of(SQLite::Database& db) {
   std::set<std::pair<std::string, std::string>> out;

@@ -46,6 +46,17 @@ inline constexpr const char* kAddReading =
     "INSERT INTO readings (recording, mapping, summary, samples, seal, journal) VALUES (?, ?, ?, "
     "?, ?, ?)";
 
+// ---- ensembles
+// ------------------------------------------------------------------------------------------------------
+inline constexpr const char* kEnsembleRows =
+    "SELECT id, sheet_sha256, members, seed, model, bytes, sha256, seal FROM ensembles ORDER BY id";
+inline constexpr const char* kEnsemble =
+    "SELECT id, sheet_sha256, members, seed, model, bytes, sha256, seal, packed FROM ensembles"
+    " WHERE sheet_sha256 = ? AND members = ? AND seed = ? AND model = ?";
+inline constexpr const char* kAddEnsemble =
+    "INSERT INTO ensembles (sheet_sha256, members, seed, model, bytes, sha256, seal, journal, "
+    "packed) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)";
+
 // ---- revisions and proposals
 // ---------------------------------------------------------------------------------------
 inline constexpr const char* kRevisions =

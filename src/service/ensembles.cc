@@ -1,0 +1,109 @@
+#include "service/ensembles.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <memory>
+#include <nlohmann/json.hpp>
+
+#include "advice/prediction/prediction.h"
+#include "base/contract.h"
+#include "physics/ensemble/serialise.h"
+
+namespace fuelwright::service {
+
+namespace {
+
+constexpr const char* kLastPrediction = "prediction";
+
+EnsembleKey key_of(const std::string& toml, int members, std::uint64_t seed) {
+  return {toml, members, static_cast<std::int64_t>(seed), kBreathingModel};
+}
+
+}  // namespace
+
+Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& sheet,
+                          const physics::DrawSettings& settings, const By& by) {
+  const EnsembleKey key = key_of(toml, settings.members, settings.seed);
+  OfJob out;
+  FW_TRY(const std::optional<std::string> kept, job.ensemble_for(key));
+  if (kept) {
+    FW_TRY(out.drawn, physics::drawn_from_bytes(*kept));
+  } else {
+    FW_TRY(out.drawn, physics::draw_engines(sheet, advice::places_for(sheet), settings));
+    out.drawn_now = true;
+    FW_CHECK(job.keep_ensemble(key, physics::to_bytes(out.drawn), by));
+  }
+  const std::string last = nlohmann::json{{"members", settings.members}, {"seed", settings.seed}}.dump();
+  FW_TRY(const std::optional<std::string> before, job.setting(kLastPrediction));
+  if (before != last) FW_CHECK(job.set_setting(kLastPrediction, last, by));
+  return out;
+}
+
+Result<std::optional<physics::Drawn>> last_ensemble(const Job& job) {
+  FW_TRY(const std::optional<std::string> last, job.setting(kLastPrediction));
+  if (!last) return std::optional<physics::Drawn>{};
+  const auto json = nlohmann::json::parse(*last, nullptr, false);
+  if (!json.is_object() || !json.contains("members") || !json["members"].is_number_integer() ||
+      !json.contains("seed") || !json["seed"].is_number_unsigned()) {
+    return Error{ErrorCode::damaged, job.path(), "the setting 'prediction' is not as it was written"};
+  }
+  FW_TRY(const std::string toml, job.sheet_toml());
+  FW_TRY(const std::optional<std::string> kept,
+         job.ensemble_for(key_of(toml, json["members"].get<int>(), json["seed"].get<std::uint64_t>())));
+  if (!kept) return std::optional<physics::Drawn>{};
+  FW_TRY(physics::Drawn drawn, physics::drawn_from_bytes(*kept));
+  return std::optional<physics::Drawn>(std::move(drawn));
+}
+
+Result<Believed> believed(const physics::Ensemble& ensemble, const car::Grid& grid) {
+  FW_TRY(const Eigen::MatrixXd weights, physics::weights_onto(ensemble, grid));
+  const Eigen::VectorXd mean = weights * ensemble.mean();
+  Believed out{{grid, {}}, {}};
+  for (Eigen::Index i = 0; i < mean.size(); ++i) out.ve.values.push_back(std::exp(mean[i]));
+  out.prior.description = fmt::format("the engine computed from its parts, {} engines that could be this one",
+                                      ensemble.members());
+  const auto shared = std::make_shared<const physics::Ensemble>(ensemble);
+  out.prior.given = [shared](const car::Grid& onto) -> Eigen::MatrixXd {
+    const auto w = physics::weights_onto(*shared, onto);
+    EXPECTS(w.ok());  // the same kinds of axes as above
+    return *w * shared->covariance() * w->transpose();
+  };
+  return out;
+}
+
+std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble, const car::Evidence& evidence) {
+  constexpr int kFewest = 4;
+  const auto weights = physics::weights_onto(ensemble, evidence.grid);
+  if (!weights) return std::nullopt;
+  const Eigen::MatrixXd prior = *weights * ensemble.covariance() * weights->transpose();
+  const Eigen::VectorXd mean = *weights * ensemble.mean();
+  std::vector<Eigen::Index> rows;
+  std::vector<double> y, noise;
+  for (std::size_t i = 0; i < evidence.mark.size(); ++i) {
+    const auto k = static_cast<Eigen::Index>(i);
+    const double after = evidence.sd_log[i] * evidence.sd_log[i], before = prior(k, k);
+    if (evidence.mark[i] != car::NodeMark::measured || !(after < 0.9 * before)) continue;
+    const double own = 1 / (1 / after - 1 / before);
+    rows.push_back(k);
+    noise.push_back(own);
+    // What the readings alone say: the answer with the prior's pull taken back.
+    y.push_back(mean[k] + (std::log(evidence.estimate[i]) - mean[k]) * before / (before - after));
+  }
+  if (static_cast<int>(rows.size()) < kFewest) return std::nullopt;
+  physics::Observed seen;
+  const auto n = static_cast<Eigen::Index>(rows.size());
+  seen.rows.resize(n, weights->cols());
+  seen.ln_ve.resize(n);
+  seen.noise = Eigen::MatrixXd::Zero(n, n);
+  for (Eigen::Index r = 0; r < n; ++r) {
+    seen.rows.row(r) = weights->row(rows[static_cast<std::size_t>(r)]);
+    seen.ln_ve[r] = y[static_cast<std::size_t>(r)];
+    seen.noise(r, r) = noise[static_cast<std::size_t>(r)];
+  }
+  const auto narrowed = physics::narrow(ensemble, seen);
+  if (!narrowed) return std::nullopt;
+  return narrowed->family;
+}
+
+}  // namespace fuelwright::service
