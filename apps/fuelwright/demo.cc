@@ -1,6 +1,6 @@
-// fuelwright demo: the whole job on an invented car. Sheet, table as found, a drive, estimate,
-// accept, a second drive with the new table, estimate again, export; then one sentence of what is
-// known and what is not.
+// fuelwright demo: the whole job on an invented car. Sheet, prediction and first calibration, a
+// drive with it, estimate, accept, a second drive with the new table, estimate again, export; then
+// one sentence of what is known and what is not.
 //
 // The car is invented by sim/ from the seed; the estimate sees its recordings only.
 #include "demo.h"
@@ -9,6 +9,7 @@
 
 #include <cmath>
 #include <filesystem>
+#include <thread>
 
 #include "car/build/derived.h"
 #include "commands.h"
@@ -16,6 +17,7 @@
 #include "service/report/text.h"
 #include "service/service.h"
 #include "session.h"
+#include "sim/road_drive/engine_air.h"
 #include "sim/road_drive/road_drive.h"
 
 namespace fuelwright::apps {
@@ -23,13 +25,9 @@ namespace {
 
 constexpr double kMinutes = 15;
 
-struct InventedCar {
-  sim::Truth truth;
-  car::Surface found;
-};
-
-// The true car behind the sheet: its size, injectors and gears as stated, everything else drawn.
-InventedCar invent(const car::Sheet& sheet, unsigned seed) {
+// The true car behind the sheet: its size, injectors and gears as stated, its engine one that the
+// sheet's tolerances allow, everything else drawn.
+Result<sim::Truth> invent(const car::Sheet& sheet, unsigned seed) {
   sim::Truth t = sim::invent_truth(seed, sheet.engine.displacement.value,
                                    sheet.engine.cylinders.value, sheet.fuel.stoichiometric.value);
   t.injection.injectors = sheet.injection.injector_count.value;
@@ -39,9 +37,10 @@ InventedCar invent(const car::Sheet& sheet, unsigned seed) {
   t.vehicle.idle = sheet.wishes.idle_speed.value;
   t.vehicle.redline = sheet.wishes.rev_limit.value;
   t.surroundings.ambient = sheet.place.pressure.value;
-  car::Surface found = sim::table_as_found(t, car::table_grid(sheet), seed);
-  for (double& v : found.values) v = std::round(1000 * v) / 1000;
-  return {std::move(t), std::move(found)};
+  const int threads = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+  FW_TRY(car::Surface air, sim::engine_air(sheet, t, seed, {.threads = threads}));
+  t.computed_ve = std::move(air);
+  return t;
 }
 
 sim::DriveOptions drive_options(const car::Sheet& sheet, std::uint64_t seed) {
@@ -57,12 +56,12 @@ sim::DriveOptions drive_options(const car::Sheet& sheet, std::uint64_t seed) {
 
 // How far the mixture is off with this table in the unit, over a drive: the same car without film,
 // delay, lag, noise or correction, but with its wrong injectors. rms of ln(lambda / target).
-Result<double> mixture_error(const InventedCar& car, const car::Surface& table,
+Result<double> mixture_error(const sim::Truth& truth, const car::Surface& table,
                              const car::Sheet& sheet, std::uint64_t seed) {
-  InventedCar clear{sim::idealised(car.truth), car.found};
-  clear.truth.injection = car.truth.injection;
-  clear.truth.surroundings.charge_heating = car.truth.surroundings.charge_heating;
-  clear.truth.surroundings.charge_heating_believed = car.truth.surroundings.charge_heating_believed;
+  sim::Truth clear = sim::idealised(truth);
+  clear.injection = truth.injection;
+  clear.surroundings.charge_heating = truth.surroundings.charge_heating;
+  clear.surroundings.charge_heating_believed = truth.surroundings.charge_heating_believed;
   sim::DriveOptions o = drive_options(sheet, seed);
   o.coolant_at_start = celsius(90);
   o.computer.closed_loop = false;
@@ -71,12 +70,26 @@ Result<double> mixture_error(const InventedCar& car, const car::Surface& table,
   signals::Answers answers;
   answers.afr_constant = o.gauge_constant;
   FW_TRY(const signals::Recording r,
-         signals::read_recording(sim::drive(clear.truth, table, o), "judge", answers));
+         signals::read_recording(sim::drive(clear, table, o), "judge", answers));
   const auto& lambda = r.find(signals::Quantity::lambda)->si;
   const auto& target = r.find(signals::Quantity::target)->si;
   double sum = 0;
   for (std::size_t i = 0; i < r.rows; ++i) sum += std::pow(std::log(lambda[i] / target[i]), 2);
   return std::sqrt(sum / static_cast<double>(r.rows));
+}
+
+service::PredictRequest predict_request(const std::string& job) {
+  service::PredictRequest request;
+  const service::Who asks = who();
+  request.job = job;
+  request.who = asks.name;
+  request.when = asks.when;
+  request.threads = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+  request.stop = stop_when_interrupted();
+  request.progress = [](double share) {
+    progress(fmt::format("computing the engines that could be this one: {:.0f} %", 100 * share));
+  };
+  return request;
 }
 
 void step(const Common& common, const std::string& title) {
@@ -100,29 +113,30 @@ Status run(const DemoOptions& o) {
   for (const char* tail : {"", "-wal", "-shm"}) fs::remove(job + tail, ec);
 
   FW_TRY(const car::Sheet sheet, car::read_sheet(demo_sheet(), "street_v8.toml"));
-  const InventedCar car = invent(sheet, o.seed);
-
-  step(o.common, "new: the parts and the table as found");
+  step(o.common, "new: the parts");
   service::NewRequest fresh;
   fresh.job = job;
   fresh.sheet_toml = demo_sheet();
   fresh.sheet_name = "street_v8.toml";
   fresh.who = who();
-  service::TableIn found;
-  found.text = car::write_table(car.found, car::TableWhat::ve, car::TextForm::tsv, UnitSystem::us);
-  found.name = "table as found";
-  fresh.ve_as_found = std::move(found);
   FW_CHECK(say(o.common, service::new_job(fresh)));
 
-  car::Surface in_unit = car.found;
+  step(o.common, "predict: what it will do, and its first calibration");
+  FW_TRY(const service::PredictReply predicted, say(o.common, service::predict(predict_request(job))));
+  const car::Surface first = *predicted.first.calibration.find(car::TableWhat::ve);
+  progress("inventing the car that was built of these parts");
+  FW_TRY(const sim::Truth truth, invent(sheet, o.seed));
+  end_progress();
+
+  car::Surface in_unit = first;
   service::EstimateReply last;
   for (int round = 1; round <= 2; ++round) {
     const std::string name = fmt::format("drive_{}.csv", round);
     step(o.common, fmt::format("add: {:.0f} minutes on the road, revision {} in the unit", kMinutes,
-                               round - 1));
+                               round));
     progress("driving");
     std::string bytes = sim::drive(
-        car.truth, in_unit, drive_options(sheet, o.seed * 100 + static_cast<unsigned>(round)));
+        truth, in_unit, drive_options(sheet, o.seed * 100 + static_cast<unsigned>(round)));
     end_progress();
     FW_CHECK(write_file((fs::path(o.folder) / name).string(), bytes));
     signals::Answers answers;
@@ -147,12 +161,12 @@ Status run(const DemoOptions& o) {
     return Done{};
   }
   const std::uint64_t road = o.seed * 100 + 9;  // a road not driven yet
-  FW_TRY(const double before, mixture_error(car, car.found, sheet, road));
-  FW_TRY(const double after, mixture_error(car, in_unit, sheet, road));
-  fmt::print("The VE table of revision 2 is in {}, ready to paste.\n", out);
+  FW_TRY(const double before, mixture_error(truth, first, sheet, road));
+  FW_TRY(const double after, mixture_error(truth, in_unit, sheet, road));
+  fmt::print("The VE table of revision 3 is in {}, ready to paste.\n", out);
   fmt::print(
-      "On a road not driven yet, without closed loop, the mixture was {:.1f} % off with the table "
-      "as found and is {:.1f} % "
+      "On a road not driven yet, without closed loop, the mixture was {:.1f} % off with the "
+      "computed table and is {:.1f} % "
       "off now (rms; known because the car is invented).\n\n",
       100 * before, 100 * after);
   fmt::print("{} {}\n", last.sentence, last.not_known);

@@ -73,12 +73,23 @@ Status fill_air(const car::Sheet& sheet, const Ensemble& ensemble, const AirMap&
   return Done{};
 }
 
+// Points between the ends of a unit's axis that a person would choose: multiples of a round step.
+Result<car::Axis> fine_axis(const car::Axis& unit, double round) {
+  const double low = unit[0], high = unit[unit.size() - 1];
+  std::vector<double> points{low};
+  for (int i = 1; i + 1 < kFine; ++i) {
+    const double x = round * std::round((low + (high - low) * i / (kFine - 1)) / round);
+    if (x > points.back() + 1e-9 && x < high - 1e-9) points.push_back(x);
+  }
+  points.push_back(high);
+  return car::Axis::make(unit.kind(), points);
+}
+
 // VE between the unit's nodes, for its breakpoints.
 Result<car::Surface> fine_surface(const Ensemble& ensemble, const car::Grid& unit) {
-  const auto axis = [](const car::Axis& a) {
-    return car::Axis::even(a.kind(), a[0], a[a.size() - 1], kFine);
-  };
-  const car::Grid grid{axis(unit.x), axis(unit.y)};
+  FW_TRY(const car::Axis x, fine_axis(unit.x, 25));
+  FW_TRY(const car::Axis y, fine_axis(unit.y, unit.y.kind() == car::AxisKind::throttle ? 0.01 : 1000));
+  const car::Grid grid{x, y};
   FW_TRY(const Eigen::MatrixXd weights, weights_onto(ensemble, grid));
   const Eigen::VectorXd mean = weights * ensemble.mean();
   car::Surface out{grid, {}};
@@ -99,7 +110,7 @@ Result<double> charge_exponent(const car::Sheet& sheet) {
   int n = 0;
   for (std::size_t i = 0; i < cold.nodes.size(); ++i) {
     if (!cold.nodes[i].reachable || !warm.nodes[i].reachable) continue;
-    // ve is referred to the intake temperature: the mass goes with ve/T                       (prediction.2)
+    // ve is referred to the intake temperature: the mass goes with ve/T                       (prediction.1)
     sum += 1 - std::log(warm.nodes[i].ve / cold.nodes[i].ve) / std::log((t + kWarmer_k) / t);
     ++n;
   }
@@ -120,8 +131,9 @@ Status fill_mixtures(const car::Sheet& sheet, const Burner& burner, const Mixtur
     FW_TRY(const WorkingGas b, working_gas(burner.fuel, to));
     const AirNode node = node_between(centre, speed, absolute(map * pascal));
     if (!node.reachable || node.trapped_air.si <= 0) return Done{};
-    FW_TRY(const MixtureCost cost, mixture_cost(a, b, charge_at(burner, node), burner.engine, node.pumping, burner.spark));
-    out->mixtures.push_back(choice(where, a.lambda, to, cost));
+    // Where the engine gives no torque a share of it says nothing: then it is left out.
+    const auto cost = mixture_cost(a, b, charge_at(burner, node), burner.engine, node.pumping, burner.spark);
+    if (cost) out->mixtures.push_back(choice(where, a.lambda, to, *cost));
     return Done{};
   };
   const double ambient = sheet.place.pressure.value.from_zero.si;

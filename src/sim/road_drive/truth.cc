@@ -137,6 +137,7 @@ double residual_droop(const Truth& truth, EngineSpeed speed, AbsolutePressure ma
 }
 
 double true_ve(const Truth& truth, EngineSpeed speed, AbsolutePressure map) {
+  if (truth.computed_ve) return truth.computed_ve->at(speed.rpm, map.from_zero.si);
   const Breathing& b = truth.breathing;
   const double n = speed.rpm;
   const double p = map.from_zero.si;

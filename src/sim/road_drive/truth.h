@@ -9,6 +9,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 
 #include "base/units/points.h"
 #include "base/units/quantity.h"
@@ -107,6 +108,7 @@ struct Truth {
   double stoichiometric_ratio =
       14.6;  ///< of the fuel in the tank, by mass; the computer knows it [-]
   Breathing breathing;
+  std::optional<car::Surface> computed_ve{};  ///< if given, in place of (road_drive.1): see engine_air.h
   Injection injection;
   WallFilm film;
   MixtureSensor sensor;
