@@ -13,7 +13,7 @@
 namespace fuelwright::service {
 
 /// What decides an ensemble beside the sheet; changes whenever the model's numbers do.
-inline constexpr const char* kBreathingModel = "breathing 1";
+inline constexpr const char* kBreathingModel = "breathing 1, whole, 16 x 10";
 
 struct OfJob {
   physics::Drawn drawn;

@@ -110,6 +110,7 @@ Result<PredictReply> predict(const PredictRequest& request) {
   reply.units = units;
   physics::DrawSettings settings;
   settings.members = request.members;
+  settings.whole = true;
   settings.maps.threads = request.threads;
   settings.maps.stop = request.stop;
   settings.maps.progress = request.progress;
