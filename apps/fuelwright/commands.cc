@@ -11,8 +11,8 @@
 #include "car/build/questions.h"
 #include "car/fuel/mixture.h"
 #include "service/api/json.h"
-#include "service/report/text.h"
 #include "service/prediction.h"
+#include "service/report/text.h"
 #include "service/service.h"
 #include "session.h"
 #include "signals/recording/recording.h"
@@ -215,7 +215,9 @@ int run_predict(const PredictOptions& o) {
   service::PredictRequest request;
   request.job = o.job;
   request.members = o.members;
-  request.keep = o.look ? service::Keep::never : o.keep ? service::Keep::always : service::Keep::if_first;
+  request.keep = o.look   ? service::Keep::never
+                 : o.keep ? service::Keep::always
+                          : service::Keep::if_first;
   request.why = o.why;
   const service::Who asks = who();
   request.who = asks.name;

@@ -122,7 +122,8 @@ Status run(const DemoOptions& o) {
   FW_CHECK(say(o.common, service::new_job(fresh)));
 
   step(o.common, "predict: what it will do, and its first calibration");
-  FW_TRY(const service::PredictReply predicted, say(o.common, service::predict(predict_request(job))));
+  FW_TRY(const service::PredictReply predicted,
+         say(o.common, service::predict(predict_request(job))));
   const car::Surface first = *predicted.first.calibration.find(car::TableWhat::ve);
   progress("inventing the car that was built of these parts");
   FW_TRY(const sim::Truth truth, invent(sheet, o.seed));
@@ -132,8 +133,8 @@ Status run(const DemoOptions& o) {
   service::EstimateReply last;
   for (int round = 1; round <= 2; ++round) {
     const std::string name = fmt::format("drive_{}.csv", round);
-    step(o.common, fmt::format("add: {:.0f} minutes on the road, revision {} in the unit", kMinutes,
-                               round));
+    step(o.common,
+         fmt::format("add: {:.0f} minutes on the road, revision {} in the unit", kMinutes, round));
     progress("driving");
     std::string bytes = sim::drive(
         truth, in_unit, drive_options(sheet, o.seed * 100 + static_cast<unsigned>(round)));

@@ -34,7 +34,8 @@ Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& s
     out.drawn_now = true;
     FW_CHECK(job.keep_ensemble(key, physics::to_bytes(out.drawn), by));
   }
-  const std::string last = nlohmann::json{{"members", settings.members}, {"seed", settings.seed}}.dump();
+  const std::string last =
+      nlohmann::json{{"members", settings.members}, {"seed", settings.seed}}.dump();
   FW_TRY(const std::optional<std::string> before, job.setting(kLastPrediction));
   if (before != last) FW_CHECK(job.set_setting(kLastPrediction, last, by));
   return out;
@@ -46,11 +47,13 @@ Result<std::optional<physics::Drawn>> last_ensemble(const Job& job) {
   const auto json = nlohmann::json::parse(*last, nullptr, false);
   if (!json.is_object() || !json.contains("members") || !json["members"].is_number_integer() ||
       !json.contains("seed") || !json["seed"].is_number_unsigned()) {
-    return Error{ErrorCode::damaged, job.path(), "the setting 'prediction' is not as it was written"};
+    return Error{ErrorCode::damaged, job.path(),
+                 "the setting 'prediction' is not as it was written"};
   }
   FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(const std::optional<std::string> kept,
-         job.ensemble_for(key_of(toml, json["members"].get<int>(), json["seed"].get<std::uint64_t>())));
+         job.ensemble_for(
+             key_of(toml, json["members"].get<int>(), json["seed"].get<std::uint64_t>())));
   if (!kept) return std::optional<physics::Drawn>{};
   FW_TRY(physics::Drawn drawn, physics::drawn_from_bytes(*kept));
   return std::optional<physics::Drawn>(std::move(drawn));
@@ -61,8 +64,8 @@ Result<Believed> believed(const physics::Ensemble& ensemble, const car::Grid& gr
   const Eigen::VectorXd mean = weights * ensemble.mean();
   Believed out{{grid, {}}, {}};
   for (Eigen::Index i = 0; i < mean.size(); ++i) out.ve.values.push_back(std::exp(mean[i]));
-  out.prior.description = fmt::format("the engine computed from its parts, {} engines that could be this one",
-                                      ensemble.members());
+  out.prior.description = fmt::format(
+      "the engine computed from its parts, {} engines that could be this one", ensemble.members());
   const auto shared = std::make_shared<const physics::Ensemble>(ensemble);
   out.prior.given = [shared](const car::Grid& onto) -> Eigen::MatrixXd {
     const auto w = physics::weights_onto(*shared, onto);
@@ -72,7 +75,8 @@ Result<Believed> believed(const physics::Ensemble& ensemble, const car::Grid& gr
   return out;
 }
 
-std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble, const car::Evidence& evidence) {
+std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble,
+                                             const car::Evidence& evidence) {
   constexpr int kFewest = 4;
   const auto weights = physics::weights_onto(ensemble, evidence.grid);
   if (!weights) return std::nullopt;

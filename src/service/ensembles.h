@@ -1,4 +1,5 @@
-/// The ensemble of a job's sheet: kept in the job, keyed by the sheet, the model and the number of members.
+/// The ensemble of a job's sheet: kept in the job, keyed by the sheet, the model and the number of
+/// members.
 #pragma once
 
 #include <optional>
@@ -26,7 +27,8 @@ Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& s
 /// The one the last prediction was made from, if it is of the sheet as it stands now.
 Result<std::optional<physics::Drawn>> last_ensemble(const Job& job);
 
-/// What is believed about VE before driving, from the ensemble: the surface on a grid, and the prior around it.
+/// What is believed about VE before driving, from the ensemble: the surface on a grid, and the
+/// prior around it.
 struct Believed {
   car::Surface ve;
   advice::Prior prior;
@@ -34,9 +36,11 @@ struct Believed {
 /// Errors: bad_input for a throttle axis.
 Result<Believed> believed(const physics::Ensemble& ensemble, const car::Grid& grid);
 
-/// Whether an engine whose evidence was made with that prior belongs to the ensemble: the measured nodes against what
-/// had been predicted of them. Their own noise is what the prior lost there, R = 1/(1/s_after^2 - 1/s_before^2);
-/// between nodes it is taken as independent. None if too few nodes are measured (4).
-std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble, const car::Evidence& evidence);
+/// Whether an engine whose evidence was made with that prior belongs to the ensemble: the measured
+/// nodes against what had been predicted of them. Their own noise is what the prior lost there, R =
+/// 1/(1/s_after^2 - 1/s_before^2); between nodes it is taken as independent. None if too few nodes
+/// are measured (4).
+std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble,
+                                             const car::Evidence& evidence);
 
 }  // namespace fuelwright::service

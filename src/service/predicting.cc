@@ -19,25 +19,29 @@ constexpr int kFewest = 16, kMost = 512;
 std::string power_sentence(const advice::FullThrottle& full, UnitSystem units) {
   const bool us = units == UnitSystem::us;
   return fmt::format("Peak about {:.0f} {} at {:.0f} rpm (95 %: {:.0f} to {:.0f}).",
-                     full.peak_power_w.middle / (us ? horsepower.factor : kW.factor), us ? "hp" : "kW",
-                     std::round(full.peak_power_rpm.middle / 50) * 50,
+                     full.peak_power_w.middle / (us ? horsepower.factor : kW.factor),
+                     us ? "hp" : "kW", std::round(full.peak_power_rpm.middle / 50) * 50,
                      full.peak_power_w.low / (us ? horsepower.factor : kW.factor),
                      full.peak_power_w.high / (us ? horsepower.factor : kW.factor));
 }
 
 std::string idle_sentence(const advice::Idle& idle) {
   if (!idle.map_pa) {
-    return fmt::format("Whether it idles at {:.0f} rpm the parts cannot tell: in {:.0f} % of such engines too much "
-                       "burnt gas stays behind.",
-                       idle.speed.rpm, 100 * (1 - idle.runs));
+    return fmt::format(
+        "Whether it idles at {:.0f} rpm the parts cannot tell: in {:.0f} % of such engines too "
+        "much "
+        "burnt gas stays behind.",
+        idle.speed.rpm, 100 * (1 - idle.runs));
   }
-  return fmt::format("Idles near {:.0f} kPa at {:.0f} rpm (95 %: {:.0f} to {:.0f}).", idle.map_pa->middle / 1e3,
-                     idle.speed.rpm, idle.map_pa->low / 1e3, idle.map_pa->high / 1e3);
+  return fmt::format("Idles near {:.0f} kPa at {:.0f} rpm (95 %: {:.0f} to {:.0f}).",
+                     idle.map_pa->middle / 1e3, idle.speed.rpm, idle.map_pa->low / 1e3,
+                     idle.map_pa->high / 1e3);
 }
 
 std::string sentence_of(const advice::Prediction& p, UnitSystem units) {
-  return fmt::format("{} {} Full-throttle fuel is known to \xC2\xB1{:.0f} %.", power_sentence(p.full, units),
-                     idle_sentence(p.idle), 100 * p.full.air_half_width);
+  return fmt::format("{} {} Full-throttle fuel is known to \xC2\xB1{:.0f} %.",
+                     power_sentence(p.full, units), idle_sentence(p.idle),
+                     100 * p.full.air_half_width);
 }
 
 car::Evidence evidence_of(const advice::AirPrediction& air) {
@@ -57,12 +61,14 @@ std::string not_known_of(const advice::Prediction& p) {
       ++wide;
     }
   }
-  std::string out = fmt::format("Of {} nodes {} are known to 10 % or better and {} worse than that", all,
-                                all - lost - wide, wide);
+  std::string out = fmt::format("Of {} nodes {} are known to 10 % or better and {} worse than that",
+                                all, all - lost - wide, wide);
   if (lost > 0) {
-    out += fmt::format("; {} cannot be computed, because so much burnt gas stays behind there that it hardly burns: "
-                       "they start on the rich side and are to be learned",
-                       lost);
+    out += fmt::format(
+        "; {} cannot be computed, because so much burnt gas stays behind there that it hardly "
+        "burns: "
+        "they start on the rich side and are to be learned",
+        lost);
   }
   return out + ".";
 }
@@ -86,11 +92,14 @@ Status keep_calibration(Job& job, const PredictRequest& request, PredictReply* r
     return Done{};
   }
   FW_TRY(const std::optional<int> seen, job.number_in_force());
-  const std::string why = request.why.empty()
-                              ? fmt::format("computed from the parts, {} engines that could be this one", reply->members)
-                              : request.why;
+  const std::string why =
+      request.why.empty()
+          ? fmt::format("computed from the parts, {} engines that could be this one",
+                        reply->members)
+          : request.why;
   // Tables of other kinds (a correction) do not belong beside a computed VE.
-  FW_TRY(const int number, job.add_edit(reply->first.calibration, seen.value_or(0), {request.who, request.when, why}));
+  FW_TRY(const int number, job.add_edit(reply->first.calibration, seen.value_or(0),
+                                        {request.who, request.when, why}));
   reply->revision = number;
   return Done{};
 }
@@ -100,7 +109,8 @@ Status keep_calibration(Job& job, const PredictRequest& request, PredictReply* r
 Result<PredictReply> predict(const PredictRequest& request) {
   if (request.members < kFewest || request.members > kMost) {
     return Error{ErrorCode::out_of_range, "members",
-                 fmt::format("{} engines were asked for; {} to {} can be drawn", request.members, kFewest, kMost)};
+                 fmt::format("{} engines were asked for; {} to {} can be drawn", request.members,
+                             kFewest, kMost)};
   }
   FW_TRY(Job job, Job::open(request.job, Access::write));
   FW_TRY(const std::string toml, job.sheet_toml());
@@ -114,7 +124,8 @@ Result<PredictReply> predict(const PredictRequest& request) {
   settings.maps.threads = request.threads;
   settings.maps.stop = request.stop;
   settings.maps.progress = request.progress;
-  const By by{request.who, request.when, fmt::format("{} engines that could be this one", request.members)};
+  const By by{request.who, request.when,
+              fmt::format("{} engines that could be this one", request.members)};
   FW_TRY(OfJob of_job, ensemble_of(job, toml, sheet, settings, by));
   reply.drawn_now = of_job.drawn_now;
   const physics::Ensemble ensemble(std::move(of_job.drawn));

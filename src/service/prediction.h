@@ -1,4 +1,5 @@
-/// The question "what will this engine do, and what calibration does it start with?": request and reply.
+/// The question "what will this engine do, and what calibration does it start with?": request and
+/// reply.
 #pragma once
 
 #include <functional>
@@ -17,16 +18,17 @@ struct Who;
 
 /// Whether the computed calibration becomes the revision in force.
 enum class Keep {
-  if_first,  ///< where nothing stands in its way: no VE table as found, nothing driven, no later revision
+  if_first,  ///< where nothing stands in its way: no VE table as found, nothing driven, no later
+             ///< revision
   always,    ///< a new revision, whatever is in force
   never,
 };
 
 struct PredictRequest {
   std::string job;
-  int members = 64;     ///< 16..512
+  int members = 64;  ///< 16..512
   Keep keep = Keep::if_first;
-  std::string why;      ///< for the journal; may be empty
+  std::string why;  ///< for the journal; may be empty
   std::string who, when;
   int threads = 1;
   std::stop_token stop = {};
@@ -43,15 +45,17 @@ struct PredictReply {
   advice::FullThrottle full;
   advice::Idle idle;
   std::vector<advice::MixtureChoice> mixtures;
-  car::MixtureScale scale;                   ///< on which mixtures are shown
-  std::optional<car::Evidence> evidence;     ///< always there; of VE: what is predicted and how well; nothing is measured yet
-  std::vector<physics::Worth> measure_next;  ///< the most worthwhile first, for each kind of driving
+  car::MixtureScale scale;  ///< on which mixtures are shown
+  std::optional<car::Evidence>
+      evidence;  ///< always there; of VE: what is predicted and how well; nothing is measured yet
+  std::vector<physics::Worth>
+      measure_next;  ///< the most worthwhile first, for each kind of driving
   advice::FirstCalibration first;
-  std::optional<int> revision;               ///< that it became
-  std::string not_kept;                      ///< why it became none
+  std::optional<int> revision;  ///< that it became
+  std::string not_kept;         ///< why it became none
 };
-/// The ensemble of engines of this sheet is drawn, or taken from the job where it is kept. Errors: those of
-/// draw_engines(), predict_engine(), first_calibration(); conflict when it was stopped.
+/// The ensemble of engines of this sheet is drawn, or taken from the job where it is kept. Errors:
+/// those of draw_engines(), predict_engine(), first_calibration(); conflict when it was stopped.
 Result<PredictReply> predict(const PredictRequest& request);
 
 }  // namespace fuelwright::service

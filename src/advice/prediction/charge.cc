@@ -21,8 +21,10 @@ ValveTrain train_of(car::Tappet tappet) {
 
 // Half the exhaust lobe before its centre, at 0.050 in: where the cylinder really begins to empty.
 CrankAngle exhaust_opening(const car::Cam& cam) {
-  const double centre = 360 - (2 * cam.lobe_separation.value.degrees() - cam.intake_centreline.value.degrees());
-  const double seat = 0.5 * (cam.exhaust_duration_050.value.degrees() + cam.exhaust_advertised.value.degrees());
+  const double centre =
+      360 - (2 * cam.lobe_separation.value.degrees() - cam.intake_centreline.value.degrees());
+  const double seat =
+      0.5 * (cam.exhaust_duration_050.value.degrees() + cam.exhaust_advertised.value.degrees());
   return crank_degrees(std::clamp(centre - seat / 2, 70.0, 175.0));
 }
 
@@ -65,7 +67,8 @@ Result<Burner> burner_of(const car::Sheet& sheet) {
   b.fuel = burning;
   const car::Engine& e = sheet.engine;
   b.engine.shape = {e.bore.value, e.stroke.value, e.rod_length.value, e.compression.value};
-  // The swept volume is the stated one: it keeps the tie of a bore and stroke that were both filled in.
+  // The swept volume is the stated one: it keeps the tie of a bore and stroke that were both filled
+  // in.
   const double ratio = car::cylinder_volume(sheet) / swept_volume(b.engine.shape);
   b.engine.shape.stroke = ratio * b.engine.shape.stroke;
   b.engine.cylinders = e.cylinders.value;
@@ -101,13 +104,15 @@ ClosedCharge charge_at(const Burner& burner, const AirNode& node) {
 
 AirNode node_between(const AirMap& map, EngineSpeed speed, AbsolutePressure pressure) {
   const Between x = place(map.speeds, [](EngineSpeed s) { return s.rpm; }, speed.rpm);
-  const Between y = place(map.pressures, [](AbsolutePressure p) { return p.from_zero.si; }, pressure.from_zero.si);
+  const Between y = place(
+      map.pressures, [](AbsolutePressure p) { return p.from_zero.si; }, pressure.from_zero.si);
   AirNode out;
   out.speed = speed;
   out.map = pressure;
   out.charge_pressure = absolute(0 * pascal);
   out.charge_temperature = out.exhaust = kelvin(0);
-  const std::size_t x1 = std::min(x.low + 1, map.speeds.size() - 1), y1 = std::min(y.low + 1, map.pressures.size() - 1);
+  const std::size_t x1 = std::min(x.low + 1, map.speeds.size() - 1),
+                    y1 = std::min(y.low + 1, map.pressures.size() - 1);
   add(&out, map.node(x.low, y.low), (1 - x.share) * (1 - y.share));
   add(&out, map.node(x1, y.low), x.share * (1 - y.share));
   add(&out, map.node(x.low, y1), (1 - x.share) * y.share);

@@ -1,4 +1,5 @@
-// Full throttle: torque, power, fuel and spark of every engine of the ensemble, and their intervals.
+// Full throttle: torque, power, fuel and spark of every engine of the ensemble, and their
+// intervals.
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -18,7 +19,8 @@ std::vector<CombustionUnstated> drawn_combustion(int count, std::uint64_t seed) 
   for (int m = 0; m < count; ++m) {
     for (std::size_t k = 0; k < spreads.size(); ++k) {
       double& at = out[static_cast<std::size_t>(m)].*spreads[k].at;
-      at += std::clamp(z(m, static_cast<Eigen::Index>(k)), -kMost_z, kMost_z) * spreads[k].half_width / k95;
+      at += std::clamp(z(m, static_cast<Eigen::Index>(k)), -kMost_z, kMost_z) *
+            spreads[k].half_width / k95;
     }
     auto& u = out[static_cast<std::size_t>(m)];
     u.completeness = std::min(u.completeness, 1.0);
@@ -33,7 +35,8 @@ struct Point {
   bool knock_limited;
 };
 
-// Manifold pressure behind the open throttle: what ducts and throttles usually lose, growing with the flow.
+// Manifold pressure behind the open throttle: what ducts and throttles usually lose, growing with
+// the flow.
 AbsolutePressure open_throttle(const car::Sheet& sheet, EngineSpeed speed) {
   constexpr double kLoss = 0.02;  // of ambient at the rev limit; common practice, no source
   const double share = speed.rpm / std::max(1000.0, sheet.wishes.rev_limit.value.rpm);
@@ -41,7 +44,8 @@ AbsolutePressure open_throttle(const car::Sheet& sheet, EngineSpeed speed) {
   return absolute((1 - loss) * sheet.place.pressure.value.from_zero);
 }
 
-Result<Point> point_of(const Burner& burner, const WorkingGas& gas, const AirNode& node, const CombustionUnstated& u) {
+Result<Point> point_of(const Burner& burner, const WorkingGas& gas, const AirNode& node,
+                       const CombustionUnstated& u) {
   SparkSettings spark = burner.spark;
   spark.intervals = false;
   const ClosedCharge charge = charge_at(burner, node);
@@ -77,7 +81,8 @@ Peak peak_of(const std::vector<EngineSpeed>& speeds, const std::vector<double>& 
 
 }  // namespace
 
-Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<AirMap>& members, std::uint64_t seed) {
+Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<AirMap>& members,
+                                   std::uint64_t seed) {
   EXPECTS(!members.empty());
   FW_TRY(const Burner burner, burner_of(sheet));
   FW_TRY(const WorkingGas gas, working_gas(burner.fuel, sheet.wishes.full_throttle_mixture.value));

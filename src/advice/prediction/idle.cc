@@ -11,7 +11,8 @@ using namespace physics;
 
 namespace {
 
-// Alternator, fan and oil at idle beside what friction() counts: mean pressure over V_d; common practice, no source.
+// Alternator, fan and oil at idle beside what friction() counts: mean pressure over V_d; common
+// practice, no source.
 constexpr double kBorne_pa = 8e3;
 // Spark kept in hand for the idle speed control: retarded from best torque (common practice).
 constexpr double kInHand_deg = 12;
@@ -22,8 +23,8 @@ struct Held {
 };
 
 // Net work over V_d at an idle place, after friction [Pa]; the spark it was computed with.
-Result<double> surplus(const Burner& burner, const WorkingGas& gas, const AirNode& node, const CombustionUnstated& u,
-                       double spark_deg, bool* burns) {
+Result<double> surplus(const Burner& burner, const WorkingGas& gas, const AirNode& node,
+                       const CombustionUnstated& u, double spark_deg, bool* burns) {
   const ClosedCharge charge = charge_at(burner, node);
   FW_TRY(const ClosedCycle cycle, closed_cycle(gas, charge, crank_degrees(spark_deg), u));
   FW_TRY(const Friction f, friction(burner.engine, node.speed, node.map));
@@ -33,7 +34,8 @@ Result<double> surplus(const Burner& burner, const WorkingGas& gas, const AirNod
 
 }  // namespace
 
-Result<Idle> idle_of(const car::Sheet& sheet, const std::vector<AirMap>& members, std::uint64_t seed) {
+Result<Idle> idle_of(const car::Sheet& sheet, const std::vector<AirMap>& members,
+                     std::uint64_t seed) {
   EXPECTS(!members.empty());
   FW_TRY(const Burner burner, burner_of(sheet));
   FW_TRY(const WorkingGas gas, working_gas(burner.fuel, sheet.wishes.idle_mixture.value));
@@ -46,18 +48,21 @@ Result<Idle> idle_of(const car::Sheet& sheet, const std::vector<AirMap>& members
   for (std::size_t m = 0; m < members.size(); ++m) {
     const auto& pressures = members[m].pressures;
     double before = -1, at_before = 0;
-    for (double p = pressures.front().from_zero.si; p <= std::min(ambient, pressures.back().from_zero.si); p += kStep_pa) {
+    for (double p = pressures.front().from_zero.si;
+         p <= std::min(ambient, pressures.back().from_zero.si); p += kStep_pa) {
       const AirNode node = node_between(members[m], out.speed, absolute(p * pascal));
       if (!node.reachable || node.trapped_air.si <= 0) continue;
       SparkSettings search = burner.spark;
       search.intervals = false;
-      FW_TRY(const SparkChoice best, physics::spark(gas, charge_at(burner, node), search, unstated[m]));
+      FW_TRY(const SparkChoice best,
+             physics::spark(gas, charge_at(burner, node), search, unstated[m]));
       const double advance = std::max(0.0, best.mbt.degrees() - kInHand_deg);
       bool burns = false;
       FW_TRY(const double now, surplus(burner, gas, node, unstated[m], advance, &burns));
       if (!burns) continue;
       if (now >= 0) {
-        const double back = before < 0 && at_before > 0 ? now / (now - before) : 0;  // of the last step
+        const double back =
+            before < 0 && at_before > 0 ? now / (now - before) : 0;  // of the last step
         const double map = p - back * kStep_pa;
         const AirNode there = node_between(members[m], out.speed, absolute(map * pascal));
         maps.push_back(map);

@@ -20,29 +20,32 @@ double map_of(const car::Sheet& sheet, double load_si) {
   return sheet.wishes.load_axis.value == car::LoadAxis::vacuum ? ambient - load_si : load_si;
 }
 
-// Spark is wanted for the mixture that will be burnt there: full-throttle mixture above this share of ambient.
+// Spark is wanted for the mixture that will be burnt there: full-throttle mixture above this share
+// of ambient.
 constexpr double kRichFrom = 0.85;
 
 struct Mixtures {
   WorkingGas cruise, full;
 };
 
-Status fill_spark(const car::Sheet& sheet, const Burner& burner, const Mixtures& gas, const AirMap& centre,
-                  AirPrediction* air) {
+Status fill_spark(const car::Sheet& sheet, const Burner& burner, const Mixtures& gas,
+                  const AirMap& centre, AirPrediction* air) {
   const double ambient = sheet.place.pressure.value.from_zero.si;
   SparkSettings settings = burner.spark;
   settings.margin = crank_degrees(0);
   settings.intervals = false;
   const std::size_t nx = air->grid.x.size();
   for (std::size_t i = 0; i < air->map_pa.size(); ++i) {
-    const double p = std::clamp(air->map_pa[i], centre.pressures.front().from_zero.si, centre.pressures.back().from_zero.si);
+    const double p = std::clamp(air->map_pa[i], centre.pressures.front().from_zero.si,
+                                centre.pressures.back().from_zero.si);
     AirNode node = node_between(centre, rpm(air->grid.x[i % nx]), absolute(p * pascal));
     node.speed = rpm(std::max(200.0, node.speed.rpm));
     const bool rich = air->map_pa[i] > kRichFrom * ambient;
     const auto found = node.trapped_air.si > 0
                            ? spark(rich ? gas.full : gas.cruise, charge_at(burner, node), settings)
                            : Result<SparkChoice>(Error{ErrorCode::out_of_range, "no air", ""});
-    // A charge that does not burn has no best spark: the next node's rule takes over (first_calibration).
+    // A charge that does not burn has no best spark: the next node's rule takes over
+    // (first_calibration).
     air->mbt_deg.push_back(found ? found->mbt.degrees() : 30);
     air->knock_deg.push_back(found && found->knock_limited ? found->knock_limit.degrees() : 90);
   }
@@ -50,7 +53,8 @@ Status fill_spark(const car::Sheet& sheet, const Burner& burner, const Mixtures&
 }
 
 // Air on the unit's axes from the ensemble's nodes.
-Status fill_air(const car::Sheet& sheet, const Ensemble& ensemble, const AirMap& centre, AirPrediction* air) {
+Status fill_air(const car::Sheet& sheet, const Ensemble& ensemble, const AirMap& centre,
+                AirPrediction* air) {
   FW_TRY(const Eigen::MatrixXd weights, weights_onto(ensemble, air->grid));
   const Eigen::VectorXd mean = weights * ensemble.mean();
   const Eigen::MatrixXd half = weights * ensemble.covariance();
@@ -67,7 +71,8 @@ Status fill_air(const car::Sheet& sheet, const Ensemble& ensemble, const AirMap&
       weight += weights(row, k);
     }
     air->reachable.push_back(weight > 0 ? std::clamp(reachable / weight, 0.0, 1.0) : 0);
-    const AirNode node = node_between(centre, rpm(air->grid.x[i % nx]), absolute(std::max(0.0, p) * pascal));
+    const AirNode node =
+        node_between(centre, rpm(air->grid.x[i % nx]), absolute(std::max(0.0, p) * pascal));
     air->residual.push_back(node.residual);
   }
   return Done{};
@@ -88,7 +93,8 @@ Result<car::Axis> fine_axis(const car::Axis& unit, double round) {
 // VE between the unit's nodes, for its breakpoints.
 Result<car::Surface> fine_surface(const Ensemble& ensemble, const car::Grid& unit) {
   FW_TRY(const car::Axis x, fine_axis(unit.x, 25));
-  FW_TRY(const car::Axis y, fine_axis(unit.y, unit.y.kind() == car::AxisKind::throttle ? 0.01 : 1000));
+  FW_TRY(const car::Axis y,
+         fine_axis(unit.y, unit.y.kind() == car::AxisKind::throttle ? 0.01 : 1000));
   const car::Grid grid{x, y};
   FW_TRY(const Eigen::MatrixXd weights, weights_onto(ensemble, grid));
   const Eigen::VectorXd mean = weights * ensemble.mean();
@@ -101,7 +107,8 @@ Result<car::Surface> fine_surface(const Ensemble& ensemble, const car::Grid& uni
 Result<double> charge_exponent(const car::Sheet& sheet) {
   constexpr double kWarmer_k = 20;
   FW_TRY(const EngineModel engine, engine_model(sheet));
-  MapPlaces places{{rpm(2000), rpm(3500)}, {absolute(50 * kPa), absolute(90 * kPa)}, surroundings_of(sheet)};
+  MapPlaces places{
+      {rpm(2000), rpm(3500)}, {absolute(50 * kPa), absolute(90 * kPa)}, surroundings_of(sheet)};
   const AirMap cold = air_map(engine, places);
   const double t = places.surroundings.intake_air.from_zero.si;
   places.surroundings.intake_air = kelvin(t + kWarmer_k);
@@ -110,7 +117,7 @@ Result<double> charge_exponent(const car::Sheet& sheet) {
   int n = 0;
   for (std::size_t i = 0; i < cold.nodes.size(); ++i) {
     if (!cold.nodes[i].reachable || !warm.nodes[i].reachable) continue;
-    // ve is referred to the intake temperature: the mass goes with ve/T                       (prediction.1)
+    // ve is referred to the intake temperature: the mass goes with ve/T (prediction.1)
     sum += 1 - std::log(warm.nodes[i].ve / cold.nodes[i].ve) / std::log((t + kWarmer_k) / t);
     ++n;
   }
@@ -122,17 +129,20 @@ MixtureChoice choice(std::string where, car::Lambda from, car::Lambda to, const 
 }
 
 // What the usual questions about mixture cost: a richer or leaner full throttle, a leaner cruise.
-Status fill_mixtures(const car::Sheet& sheet, const Burner& burner, const Mixtures& gas, const AirMap& centre,
-                     Prediction* out) {
-  const double constant = sheet.wishes.scale.value.kind() == car::ScaleKind::afr ? sheet.wishes.scale.value.constant()
-                                                                                 : car::kCommonGaugeConstant;
-  const auto ask = [&](const std::string& where, const WorkingGas& a, double afr_step, EngineSpeed speed, double map) -> Status {
+Status fill_mixtures(const car::Sheet& sheet, const Burner& burner, const Mixtures& gas,
+                     const AirMap& centre, Prediction* out) {
+  const double constant = sheet.wishes.scale.value.kind() == car::ScaleKind::afr
+                              ? sheet.wishes.scale.value.constant()
+                              : car::kCommonGaugeConstant;
+  const auto ask = [&](const std::string& where, const WorkingGas& a, double afr_step,
+                       EngineSpeed speed, double map) -> Status {
     const car::Lambda to = car::lambda(std::clamp(a.lambda.value + afr_step / constant, 0.65, 1.7));
     FW_TRY(const WorkingGas b, working_gas(burner.fuel, to));
     const AirNode node = node_between(centre, speed, absolute(map * pascal));
     if (!node.reachable || node.trapped_air.si <= 0) return Done{};
     // Where the engine gives no torque a share of it says nothing: then it is left out.
-    const auto cost = mixture_cost(a, b, charge_at(burner, node), burner.engine, node.pumping, burner.spark);
+    const auto cost =
+        mixture_cost(a, b, charge_at(burner, node), burner.engine, node.pumping, burner.spark);
     if (cost) out->mixtures.push_back(choice(where, a.lambda, to, *cost));
     return Done{};
   };
@@ -150,26 +160,31 @@ MapPlaces places_for(const car::Sheet& sheet) {
   const double ambient = sheet.place.pressure.value.from_zero.si;
   const double idle = sheet.wishes.idle_speed.value.rpm, limit = sheet.wishes.rev_limit.value.rpm;
   const double low = std::clamp(std::min(0.75 * idle, grid.x[0]), 400.0, 3000.0);
-  const double high = std::clamp(std::max(limit * 1.03, grid.x[grid.x.size() - 1]), low + 1000, 11'900.0);
+  const double high =
+      std::clamp(std::max(limit * 1.03, grid.x[grid.x.size() - 1]), low + 1000, 11'900.0);
   MapPlaces out;
-  for (int i = 0; i < kSpeeds; ++i) {  // steps grow a little: tuning is finer in ln rpm at low speed
+  for (int i = 0; i < kSpeeds;
+       ++i) {  // steps grow a little: tuning is finer in ln rpm at low speed
     const double s = static_cast<double>(i) / (kSpeeds - 1);
     const double shape = 0.65 * s + 0.35 * s * s;
     out.speeds.push_back(rpm(low + (high - low) * shape));
   }
   double top = 0.995 * ambient;
-  if (sheet.wishes.load_axis.value == car::LoadAxis::map) top = std::max(top, grid.y[grid.y.size() - 1]);
+  if (sheet.wishes.load_axis.value == car::LoadAxis::map)
+    top = std::max(top, grid.y[grid.y.size() - 1]);
   top = std::clamp(top, 60e3, 390e3);
   const double bottom = std::min(22e3, 0.4 * ambient);
   for (int i = 0; i < kPressures; ++i) {
     const double s = static_cast<double>(i) / (kPressures - 1);
-    out.pressures.push_back(absolute((bottom + (top - bottom) * (0.75 * s + 0.25 * s * s)) * pascal));
+    out.pressures.push_back(
+        absolute((bottom + (top - bottom) * (0.75 * s + 0.25 * s * s)) * pascal));
   }
   out.surroundings = surroundings_of(sheet);
   return out;
 }
 
-Result<Prediction> predict_engine(const car::Sheet& sheet, const Ensemble& ensemble, const PredictionSettings& settings) {
+Result<Prediction> predict_engine(const car::Sheet& sheet, const Ensemble& ensemble,
+                                  const PredictionSettings& settings) {
   Prediction out{.air = {.grid = car::table_grid(sheet)}};
   FW_TRY(const Burner burner, burner_of(sheet));
   FW_TRY(const WorkingGas cruise, working_gas(burner.fuel, sheet.wishes.cruise_mixture.value));

@@ -1,12 +1,12 @@
-/// What is predicted of an engine before it runs: full throttle, idle, and the map for the first calibration, each
-/// with the interval in which 95 of 100 engines of this sheet lie.
+/// What is predicted of an engine before it runs: full throttle, idle, and the map for the first
+/// calibration, each with the interval in which 95 of 100 engines of this sheet lie.
 ///
 ///   FW_TRY(const Prediction p, predict_engine(sheet, ensemble, {}));
 ///   p.full.peak_power_w.middle;      // and .low, .high
 ///   FW_TRY(const FirstCalibration first, first_calibration(sheet, p.air));
 ///
-/// Air from the ensemble, burn and friction from physics/combustion with their own unknowns drawn beside it.
-/// Theory: docs/theory/prediction.md.
+/// Air from the ensemble, burn and friction from physics/combustion with their own unknowns drawn
+/// beside it. Theory: docs/theory/prediction.md.
 #pragma once
 
 #include <optional>
@@ -23,19 +23,20 @@ struct FullThrottle {
   std::vector<EngineSpeed> speeds;
   std::vector<AbsolutePressure> pressures;  ///< manifold pressure taken there
   std::vector<physics::Interval> ve, torque_nm, power_w, fuel_kg_s, bsfc_kg_j, spark_deg, exhaust_k;
-  std::vector<double> knock_limited;        ///< share of the engines whose spark the fuel limits
+  std::vector<double> knock_limited;  ///< share of the engines whose spark the fuel limits
   physics::Interval peak_torque_nm, peak_torque_rpm, peak_power_w, peak_power_rpm;
-  double air_half_width = 0;  ///< 95 %, of ln air, rms over the speeds: how well full-throttle fuel is known
+  double air_half_width =
+      0;  ///< 95 %, of ln air, rms over the speeds: how well full-throttle fuel is known
 };
 
 /// Warm idle at the wished speed.
 struct Idle {
   EngineSpeed speed;
-  double runs = 0;                     ///< share of the engines that hold it at some pressure
+  double runs = 0;                          ///< share of the engines that hold it at some pressure
   std::optional<physics::Interval> map_pa;  ///< of those that do, where more than half do
   physics::Interval air_kg_s{};
-  double residual = 0;                 ///< mean of those
-  double spark_deg = 0;                ///< taken
+  double residual = 0;   ///< mean of those
+  double spark_deg = 0;  ///< taken
   bool known() const { return runs > 0.8 && map_pa.has_value(); }
 };
 
@@ -59,21 +60,25 @@ struct PredictionSettings {
   double fine_axes = true;  ///< also VE on a fine grid, for the breakpoints
 };
 
-/// Places at which the air is computed for this sheet: speeds from below idle to above the rev limit, pressures from
-/// deep overrun to ambient (or as high as the unit's axis goes).
+/// Places at which the air is computed for this sheet: speeds from below idle to above the rev
+/// limit, pressures from deep overrun to ambient (or as high as the unit's axis goes).
 physics::MapPlaces places_for(const car::Sheet& sheet);
 
 /// Errors: those of burner_of(); bad_input for a throttle axis.
 Result<Prediction> predict_engine(const car::Sheet& sheet, const physics::Ensemble& ensemble,
                                   const PredictionSettings& settings = {});
 
-/// Full throttle of some engines that differ in their air, burn and friction; `members` over the same places.
-Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<physics::AirMap>& members,
-                                   std::uint64_t seed);
-/// Burn and friction as they could be, one for each of `count` engines: the spreads of physics/combustion.
+/// Full throttle of some engines that differ in their air, burn and friction; `members` over the
+/// same places.
+Result<FullThrottle> full_throttle(const car::Sheet& sheet,
+                                   const std::vector<physics::AirMap>& members, std::uint64_t seed);
+/// Burn and friction as they could be, one for each of `count` engines: the spreads of
+/// physics/combustion.
 std::vector<physics::CombustionUnstated> drawn_combustion(int count, std::uint64_t seed);
 
-/// Idle by energy: the manifold pressure at which the burn carries friction and pumping, accessories included.
-Result<Idle> idle_of(const car::Sheet& sheet, const std::vector<physics::AirMap>& members, std::uint64_t seed);
+/// Idle by energy: the manifold pressure at which the burn carries friction and pumping,
+/// accessories included.
+Result<Idle> idle_of(const car::Sheet& sheet, const std::vector<physics::AirMap>& members,
+                     std::uint64_t seed);
 
 }  // namespace fuelwright::advice

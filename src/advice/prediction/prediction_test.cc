@@ -12,10 +12,14 @@ namespace {
 using namespace physics;
 
 car::Sheet sheet_with(const std::string& cam_deg, const std::string& more = "") {
-  auto sheet = car::read_sheet("[engine]\ndisplacement = \"6.3 l\"\ncylinders = 8\ncompression = 9.2\n[cam]\n"
-                               "intake_duration_050 = \"" + cam_deg + " deg\"\n[injection]\n"
-                               "injector_flow = \"42 lb/h at 43.5 psi\"\n[fuel]\nname = \"E10\"\n" + more,
-                               "test");
+  auto sheet = car::read_sheet(
+      "[engine]\ndisplacement = \"6.3 l\"\ncylinders = 8\ncompression = 9.2\n[cam]\n"
+      "intake_duration_050 = \"" +
+          cam_deg +
+          " deg\"\n[injection]\n"
+          "injector_flow = \"42 lb/h at 43.5 psi\"\n[fuel]\nname = \"E10\"\n" +
+          more,
+      "test");
   EXPECT_TRUE(sheet.ok()) << (sheet.ok() ? "" : sheet.error().line());
   return *sheet;
 }
@@ -23,8 +27,10 @@ car::Sheet sheet_with(const std::string& cam_deg, const std::string& more = "") 
 // A small ensemble: the tests are about the rules, not about its size.
 Drawn drawn_of(const car::Sheet& sheet, int members) {
   MapPlaces places;
-  for (const double n : {700.0, 900.0, 1500.0, 2500.0, 3500.0, 4500.0, 5500.0, 6300.0}) places.speeds.push_back(rpm(n));
-  for (const double p : {25.0, 35.0, 45.0, 55.0, 68.0, 82.0, 100.0}) places.pressures.push_back(absolute(p * kPa));
+  for (const double n : {700.0, 900.0, 1500.0, 2500.0, 3500.0, 4500.0, 5500.0, 6300.0})
+    places.speeds.push_back(rpm(n));
+  for (const double p : {25.0, 35.0, 45.0, 55.0, 68.0, 82.0, 100.0})
+    places.pressures.push_back(absolute(p * kPa));
   places.surroundings = surroundings_of(sheet);
   DrawSettings settings;
   settings.members = members;
@@ -57,7 +63,8 @@ const Predicted& big() {
   return kBig;
 }
 
-// Common practice, no source: stock V8s of this size give 0.75 to 1.15 hp per cubic inch at 4200 to 5800 rpm.
+// Common practice, no source: stock V8s of this size give 0.75 to 1.15 hp per cubic inch at 4200 to
+// 5800 rpm.
 TEST(Prediction, AStreetV8MakesItsPowerWhereSuchEnginesDo) {
   const FullThrottle& f = mild().p.full;
   const double per_litre = f.peak_power_w.middle / 1e3 / 6.3;
@@ -79,7 +86,8 @@ TEST(Prediction, ABigCamMovesThePowerUpAndIdlesWithLessVacuum) {
   }
 }
 
-// Common practice, no source: a stock cam idles at 30 to 40 kPa; the pressures asked for begin at 25.
+// Common practice, no source: a stock cam idles at 30 to 40 kPa; the pressures asked for begin
+// at 25.
 TEST(Prediction, AStockCamIdlesAtStrongVacuum) {
   const Idle& idle = mild().p.idle;
   EXPECT_GT(idle.runs, 0.9);
@@ -112,8 +120,8 @@ TEST(Prediction, AllEnginesAlikeLeaveOnlyTheSpreadOfBurnAndFriction) {
   EXPECT_LT(spread, 0.25);
 }
 
-// Thermodynamics: less air for the same engine at altitude; 1000 m costs 11 +- 1.5 % of full-throttle air (common
-// practice, partly the density of the standard atmosphere).
+// Thermodynamics: less air for the same engine at altitude; 1000 m costs 11 +- 1.5 % of
+// full-throttle air (common practice, partly the density of the standard atmosphere).
 TEST(Prediction, AThousandMetresUpCostATenthOfThePower) {
   const car::Sheet high = sheet_with("204", "[place]\naltitude = \"1000 m\"\n");
   const auto p = predict_engine(high, Ensemble(drawn_of(high, 16)));

@@ -4,6 +4,7 @@
 #include <atomic>
 #include <cmath>
 #include <cstdlib>
+#include <numbers>
 #include <thread>
 
 #include "base/contract.h"
@@ -52,12 +53,44 @@ struct Form {  // one_cylinder or whole_engine
   bool whole;
 };
 
+// Cylinder volume at a crank angle after firing top dead centre.
+double volume_at(const EngineModel::Parts& p, double deg) {
+  const double a = deg * std::numbers::pi / 180, r = p.stroke_m / 2, l = p.rod_m;
+  const double height =
+      r * (1 - std::cos(a)) + l - std::sqrt(l * l - r * r * std::sin(a) * std::sin(a));
+  return p.swept_m3 * (1 / (p.compression - 1) + height / p.stroke_m);
+}
+
+// Lanes are read when the last of their intake valves has shut. Back to where this one's own did:
+// nothing flows between, p V^n and T V^(n-1) are kept. Else a lane's charge would depend on its
+// neighbours.
+void back_to_own_closing(const EngineModel::Parts& p, double read_deg, AirNode* n) {
+  constexpr double kCompression = 1.35;  // unburnt charge with little wall heat (from memory)
+  const double own = std::min(read_deg, std::ceil(p.intake.shuts_deg) + 1);
+  const double ratio = volume_at(p, read_deg) / volume_at(p, own);
+  n->closing = crank_degrees(own);
+  n->charge_pressure = absolute(std::pow(ratio, kCompression) * n->charge_pressure.from_zero);
+  n->charge_temperature =
+      kelvin(std::pow(ratio, kCompression - 1) * n->charge_temperature.from_zero.si);
+}
+
+// Whether this can be an engine: what is not has run away or flows backwards on the mean.
+bool is_sound(const AirNode& n) {
+  const auto within = [](double x, double low, double high) { return x > low && x < high; };
+  constexpr double kWork_pa = 20e6;
+  return within(n.ve, 0, 3) && within(n.residual, -1e-3, 1.001) && within(n.trapped.si, 0, 1) &&
+         within(n.trapped_air.si, -1e-9, 1) && within(n.charge_pressure.from_zero.si, 1e3, 5e6) &&
+         within(n.charge_temperature.from_zero.si, 150, 1500) &&
+         within(n.exhaust.from_zero.si, 150, 4000) && within(n.pumping.si, -kWork_pa, kWork_pa) &&
+         within(n.indicated.si, -kWork_pa, kWork_pa) && std::isfinite(n.cylinder_spread) &&
+         std::isfinite(n.short_circuit);
+}
+
 AirNode node_of(const EngineModel::Parts& parts, const Batch& batch, double map_pa,
                 const kernel::Result& r, int lane, int cylinders, double capture_deg) {
   AirNode n;
   n.speed = rpm(batch.rpm);
   n.map = absolute(map_pa * pascal);
-  n.closing = crank_degrees(capture_deg);
   kernel::Lane mean{};
   double least = 1e9, most = -1e9;
   for (int c = 0; c < cylinders; ++c) {
@@ -85,12 +118,20 @@ AirNode node_of(const EngineModel::Parts& parts, const Batch& batch, double map_
   n.exhaust = kelvin(mean.exhaust_k);
   n.converged = r.settled[lane];
   n.cycles = r.cycles[lane];
-  const bool sound = std::isfinite(n.ve) && n.ve > 0 && n.ve < 3 && std::isfinite(n.residual);
+  back_to_own_closing(parts, capture_deg, &n);
+  const bool sound = is_sound(n);
   n.reachable = sound && n.residual < kMisfire;
   if (!sound) {
-    n.converged = false;
-    n.ve = 0;
-    n.residual = 1;
+    AirNode none;  // places and zeros: nothing of it is an answer
+    none.speed = n.speed;
+    none.map = n.map;
+    none.closing = n.closing;
+    none.cycles = n.cycles;
+    none.residual = 1;
+    none.reachable = none.converged = false;
+    none.charge_pressure = n.map;
+    none.charge_temperature = none.exhaust = batch.surroundings.intake_air;
+    return none;
   }
   return n;
 }
@@ -146,6 +187,11 @@ AirMap empty_map(const MapPlaces& places) {
   return map;
 }
 
+// Lanes share one network: who joins whom is the same in all.
+bool same_layout(const EngineModel::Parts& a, const EngineModel::Parts& b) {
+  return a.cylinders == b.cylinders && a.bank == b.bank && a.plenum == b.plenum;
+}
+
 void check(const MapPlaces& places) {
   EXPECTS(!places.speeds.empty() && !places.pressures.empty());
   for (const EngineSpeed s : places.speeds) EXPECTS(s.rpm >= 200 && s.rpm <= 12'000);
@@ -195,6 +241,7 @@ AirMap map_by_pressure(const Form& form, const EngineModel& engine, const MapPla
       const Batch batch{places.speeds[ix].rpm, places.surroundings, settings.grid.si,
                         settings.most_cycles};
       run(form, lanes, batch, valves, settings, space, ix > begin, *net, *result);
+      std::atomic_ref(map.cell_steps) += result->cell_steps * static_cast<long>(count);
       for (std::size_t i = 0; i < count; ++i) {
         map.nodes[(first + i) * nx + ix] =
             node_of(parts, batch, lanes[i].map_pa, *result, static_cast<int>(i), net->cylinders,
@@ -220,6 +267,7 @@ AirMap whole_engine_map(const EngineModel& engine, const MapPlaces& places,
 std::vector<AirMap> air_maps(std::span<const EngineModel> engines, const MapPlaces& places,
                              const MapSettings& settings) {
   check(places);
+  for (const EngineModel& e : engines) EXPECTS(same_layout(e.parts(), engines[0].parts()));
   std::vector<AirMap> maps(engines.size(), empty_map(places));
   const kernel::Entry& entry = entry_of(settings.instructions);
   const std::size_t width = static_cast<std::size_t>(entry.lanes), nx = places.speeds.size(),
@@ -251,6 +299,7 @@ std::vector<AirMap> air_maps(std::span<const EngineModel> engines, const MapPlac
         lanes.push_back({&engines[first + i].parts(), places.pressures[iy].from_zero.si});
       run({one_cylinder, false}, lanes, batch, *valves[g], settings, space, k > 0, *net, *result);
       for (std::size_t i = 0; i < count; ++i) {
+        std::atomic_ref(maps[first + i].cell_steps) += result->cell_steps;
         maps[first + i].nodes[iy * nx + ix] =
             node_of(engines[first + i].parts(), batch, lanes[i].map_pa, *result,
                     static_cast<int>(i), 1, valves[g]->capture_deg());

@@ -67,6 +67,8 @@ struct AirMap {
   std::vector<EngineSpeed> speeds;          ///< along x
   std::vector<AbsolutePressure> pressures;  ///< along y
   std::vector<AirNode> nodes;               ///< [y][x], row-major
+  long cell_steps = 0;  ///< what it cost: cells of pipe times steps, of every node (of a variant's
+                        ///< own lane only)
   const AirNode& node(std::size_t ix, std::size_t iy) const {
     return nodes[iy * speeds.size() + ix];
   }
@@ -110,7 +112,7 @@ struct MapSettings {
 AirMap air_map(const EngineModel& engine, const MapPlaces& places,
                const MapSettings& settings = {});
 /// The same for many variants of one engine, lane by lane (same places; the variants may differ in
-/// every part).
+/// every part, but not in the number of cylinders or in which of them share a plenum or collector).
 std::vector<AirMap> air_maps(std::span<const EngineModel> engines, const MapPlaces& places,
                              const MapSettings& settings = {});
 

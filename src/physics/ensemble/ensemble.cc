@@ -24,7 +24,6 @@ std::vector<double> structure_of(const AirMap& one, const AirMap& whole) {
   return out;
 }
 
-
 constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 constexpr double kMostMisfires = 0.2;  // of the members, at a node that still counts as known
 // Spread of ln VE at a node that nobody can predict: idle VE of a big cam from its parts was

@@ -208,10 +208,11 @@ Result<Drawn> drawn_from_bytes(std::string_view bytes) {
   out.places = get_places(&r);
   for (std::uint32_t i = r.count(); i > 0 && r.ok(); --i) out.parts.push_back(get_part(&r));
   const std::uint32_t members = r.count(), steps = r.count(), whole = r.count();
-  const bool sizes_fit = r.ok() && out.nodes() > 0 && members >= kLeastMembers &&
-                         (steps == 0 || steps == out.parts.size()) && whole <= 1 &&
-                         r.left() == sizeof(double) * members * out.parts.size() +
-                                         (1ULL + members + steps + whole) * out.nodes() * kNodeBytes;
+  const bool sizes_fit =
+      r.ok() && out.nodes() > 0 && members >= kLeastMembers &&
+      (steps == 0 || steps == out.parts.size()) && whole <= 1 &&
+      r.left() == sizeof(double) * members * out.parts.size() +
+                      (1ULL + members + steps + whole) * out.nodes() * kNodeBytes;
   if (!sizes_fit) return damaged("its sizes do not fit");
   out.z.resize(members, static_cast<Eigen::Index>(out.parts.size()));
   for (Eigen::Index i = 0; i < out.z.size(); ++i) out.z.data()[i] = r.get<double>();

@@ -9,7 +9,9 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json interval(const physics::Interval& v) { return {{"low", v.low}, {"middle", v.middle}, {"high", v.high}}; }
+Json interval(const physics::Interval& v) {
+  return {{"low", v.low}, {"middle", v.middle}, {"high", v.high}};
+}
 Json intervals(const std::vector<physics::Interval>& values) {
   Json out = Json::array();
   for (const auto& v : values) out.push_back(interval(v));
@@ -75,8 +77,13 @@ Json measurements(const std::vector<physics::Worth>& worth) {
 }
 
 Json axes(const advice::ProposedAxes& a) {
-  const auto points = [](const car::Axis& x) { return std::vector<double>(x.points().begin(), x.points().end()); };
-  return {{"x_si", points(a.grid.x)}, {"y_si", points(a.grid.y)}, {"loss", a.loss}, {"present_loss", a.present_loss}};
+  const auto points = [](const car::Axis& x) {
+    return std::vector<double>(x.points().begin(), x.points().end());
+  };
+  return {{"x_si", points(a.grid.x)},
+          {"y_si", points(a.grid.y)},
+          {"loss", a.loss},
+          {"present_loss", a.present_loss}};
 }
 
 }  // namespace

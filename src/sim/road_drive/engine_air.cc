@@ -54,15 +54,17 @@ Result<car::Surface> engine_air(const car::Sheet& sheet, const Truth& truth, std
   }
   if (!engine) return engine.error();
   const physics::AirMap map = physics::whole_engine_map(*engine, at, settings);
-  const double phase[2] = {random.uniform(0, 2 * std::numbers::pi), random.uniform(0, 2 * std::numbers::pi)};
+  const double phase[2] = {random.uniform(0, 2 * std::numbers::pi),
+                           random.uniform(0, 2 * std::numbers::pi)};
   const double intake = at.surroundings.intake_air.from_zero.si;
   const double coolant = truth.surroundings.thermostat.from_zero.si;
   const double charge = intake + truth.surroundings.charge_heating * (coolant - intake);
   car::Surface out{grid, {}};
   for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
     for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
-      const double error = options.model_error * model_error(phase, static_cast<double>(ix) / kSpeeds,
-                                                             static_cast<double>(iy) / kPressures);
+      const double error =
+          options.model_error * model_error(phase, static_cast<double>(ix) / kSpeeds,
+                                            static_cast<double>(iy) / kPressures);
       // A place where it hardly burns is never driven long; it has the air it is computed with.
       const double ve = std::clamp(map.node(ix, iy).ve, 0.08, 1.4);
       out.values.push_back(ve * std::exp(error) * charge / intake);

@@ -44,7 +44,8 @@ int add_outlet(kernel::Network* net, std::span<const LanePlace> lanes, const Bat
                double share, double carried);
 /// A chamber where pipes of these areas meet; large enough for the time step.
 void size_junction(kernel::Reservoir* r, std::span<const LanePlace> lanes, const Batch& batch,
-                   double (*areas)(const PartsOf&), double count);
+                   double (*areas)(const PartsOf&), double count, double (*joined)(const PartsOf&),
+                   double joined_count);
 void set_gas(kernel::Network* net, std::span<const LanePlace> lanes, const Batch& batch);
 
 }  // namespace fuelwright::physics

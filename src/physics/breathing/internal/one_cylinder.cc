@@ -32,7 +32,9 @@ void share_plenum(kernel::Reservoir* r, std::span<const LanePlace> lanes, const 
       static_cast<int>(std::count(parts.plenum.begin(), parts.plenum.end(), parts.plenum[0]));
   if (sharing < 2) return;  // a throttle of its own: nothing else draws there
   r->sharing = sharing;
-  r->before_pa = std::max(batch.surroundings.ambient.from_zero.si, 1.02 * lanes.back().map_pa);
+  each(r->before_pa, lanes, [&](const LanePlace& l) {
+    return std::max(batch.surroundings.ambient.from_zero.si, 1.02 * l.map_pa);
+  });
   each(r->volume_m3, lanes,
        [](const LanePlace& l) { return l.engine->plenum_m3 / l.engine->plenums; });
   each(r->inertance, lanes, [](const LanePlace& l) {
@@ -41,6 +43,7 @@ void share_plenum(kernel::Reservoir* r, std::span<const LanePlace> lanes, const 
 }
 
 double collector_area(const PartsOf& p) { return p.collector_area_m2; }
+double primary_area(const PartsOf& p) { return p.primary_area_m2; }
 
 }  // namespace
 
@@ -94,12 +97,13 @@ void one_cylinder(std::span<const LanePlace> lanes, const Batch& batch, const Va
   share_plenum(&net.reservoir[plenum], lanes, batch);
   const int cylinder = add_cylinder(&net, lanes, 0);
   const int junction = add_reservoir(&net, kernel::Kind::volume, Side::exhaust);
-  size_junction(&net.reservoir[junction], lanes, batch, collector_area, 1);
   all(net.reservoir[junction].pressure_pa, batch.surroundings.ambient.from_zero.si);
   all(net.reservoir[junction].temperature_k, 900);
   all(net.reservoir[junction].burnt, 1);
   const PartsOf& parts = *lanes[0].engine;
   const auto others = lags_in_bank(parts);
+  size_junction(&net.reservoir[junction], lanes, batch, collector_area, 1, primary_area,
+                static_cast<double>(others.size() + 1));
   const double share = static_cast<double>(others.size() + 1) / parts.cylinders;
   const int outlet = add_outlet(&net, lanes, batch, share, 1);
   add_open_end(&net, lanes, intake, 0, plenum, true);

@@ -28,6 +28,8 @@ double duct_area(const PartsOf& p) { return (p.runner_area_m2 + p.duct_area_m2) 
 double collector_area(const PartsOf& p) { return p.collector_area_m2; }
 double secondary_area(const PartsOf& p) { return p.secondary_area_m2; }
 double log_area(const PartsOf& p) { return p.collector_area_m2; }
+double primary_area(const PartsOf& p) { return p.primary_area_m2; }
+double runner_area(const PartsOf& p) { return p.runner_area_m2; }
 
 struct Builder {
   kernel::Network& net;
@@ -36,9 +38,10 @@ struct Builder {
 
   const PartsOf& parts() const { return *lanes[0].engine; }
 
-  int exhaust_junction(double (*areas)(const PartsOf&), double count) {
+  int exhaust_junction(double (*areas)(const PartsOf&), double count,
+                       double (*joined)(const PartsOf&), double joined_count) {
     const int r = add_reservoir(&net, kernel::Kind::volume, Side::exhaust);
-    size_junction(&net.reservoir[r], lanes, batch, areas, count);
+    size_junction(&net.reservoir[r], lanes, batch, areas, count, joined, joined_count);
     all(net.reservoir[r].pressure_pa, batch.surroundings.ambient.from_zero.si);
     all(net.reservoir[r].temperature_k, 900);
     all(net.reservoir[r].burnt, 1);
@@ -56,7 +59,8 @@ struct Builder {
       const int chamber = add_reservoir(&net, kernel::Kind::volume, Side::intake);
       kernel::Reservoir& r = net.reservoir[chamber];
       r.plenum = true;
-      size_junction(&r, lanes, batch, duct_area, 1);
+      size_junction(&r, lanes, batch, duct_area, 1, runner_area,
+                    static_cast<double>(parts().cylinders) / parts().plenums);
       for (int i = 0; i < kernel::kMostLanes; ++i) {
         const PartsOf& p =
             *lanes[static_cast<std::size_t>(i) < lanes.size() ? static_cast<std::size_t>(i) : 0]
@@ -107,7 +111,7 @@ struct Builder {
     if (parts().manifold == Manifold::log) {
       int before = -1;
       for (const int c : cylinders) {
-        const int here = exhaust_junction(log_area, 1);
+        const int here = exhaust_junction(log_area, 1, primary_area, 1);
         blow_into(c, here, log_port);
         if (before >= 0) link(before, here, log_piece);
         before = here;
@@ -115,12 +119,12 @@ struct Builder {
       link(before, outlet(share), collector);
       return;
     }
-    const int merge = exhaust_junction(collector_area, std::max(1.0, n / 4));
+    const int merge = exhaust_junction(collector_area, std::max(1.0, n / 4), primary_area, n);
     if (parts().manifold == Manifold::four_two_one && cylinders.size() >= 4) {
       // Cylinders half a bank apart in the firing order share a secondary.
       const std::size_t pairs = cylinders.size() / 2;
       for (std::size_t k = 0; k < pairs; ++k) {
-        const int pair = exhaust_junction(secondary_area, 1);
+        const int pair = exhaust_junction(secondary_area, 1, primary_area, 2);
         for (std::size_t i = k; i < cylinders.size(); i += pairs)
           blow_into(cylinders[i], pair, primary);
         link(pair, merge, secondary);

@@ -78,7 +78,7 @@ inline void set_plenum(Machine& m, double cycle_s) {
     PlenumParts parts[kMostLanes];
     for (int l = 0; l < net.lanes; ++l)
       parts[l] = {r.volume_m3[l], r.inertance[l],   net.throttle_open_m2[l],
-                  r.before_pa,    r.pressure_pa[l], r.temperature_k[l]};
+                  r.before_pa[l], r.pressure_pa[l], r.temperature_k[l]};
     const V flow = max(m.cylinder[0].fresh_in, splat(0)) * static_cast<Real>(1 / cycle_s);
     turn_over(m.plenum, m.reservoir[i].nozzle, r.sharing, cycle_s, net.lanes, flow, parts);
   }

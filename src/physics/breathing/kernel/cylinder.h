@@ -7,8 +7,9 @@
 
 namespace fuelwright::physics::FUELWRIGHT_KERNEL {
 
-// cv/R = a + b T between 300 and 2500 K, air and the burnt gas of a near-stoichiometric mixture;
-// fitted by eye to ideal-gas tables (from memory; within 2 %).
+// cv/R = a + b T, air and the burnt gas of a near-stoichiometric mixture; fitted by eye to
+// ideal-gas tables (from memory; within 2 %, air only up to 1500 K: 6 % high at 2000 K, where
+// little is left).
 inline constexpr double kAirA = 2.32, kAirB = 0.62e-3;
 inline constexpr double kBurntA = 2.90, kBurntB = 0.50e-3, kBurntGas = 290;
 

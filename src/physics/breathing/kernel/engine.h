@@ -18,7 +18,7 @@ inline void run_cycle(Machine& m, PipeSums* flows) {
     V fastest = splat(1);
     for (int i = 0; i < net.pipes; ++i) fastest = max(fastest, m.pipe[i].fastest);
     const double rate = largest(fastest);
-    double dtheta = net.cfl * deg_per_s / rate;
+    double dtheta = net.step_deg > 0 ? net.step_deg : net.cfl * deg_per_s / rate;
     if (!(dtheta > 1e-4)) dtheta = 1e-4;  // also if rate is not a number
     if (dtheta > 1) dtheta = 1;
     if (theta + dtheta > end) dtheta = end - theta;
@@ -86,6 +86,7 @@ inline void run_network(const Network& net, void* workspace, bool warm, kernel::
     const PipeSums began = pipe_sums(m);
     PipeSums flows{splat(0), splat(0)};
     run_cycle(m, &flows);
+    fill_ledger(m, began, flows, &out->ledger);
     auto& slot = kept[cycle % kHistory];
     for (auto& c : slot)
       for (auto& l : c) l = kNone;
@@ -93,11 +94,10 @@ inline void run_network(const Network& net, void* workspace, bool warm, kernel::
     done = cycle;
     set_back_pressure(m, cycle_s);
     for (int i = 0; i < net.joints; ++i)
-      if (m.joint[i].trace >= 0) turn_over(m.trace[m.joint[i].trace]);
+      if (m.joint[i].trace >= 0) turn_over(m.trace[m.joint[i].trace], net.rpm);
     set_throttle(m, cycle_s);
     set_plenum(m, cycle_s);
     const bool settled = all_settled(m, out, cycle);
-    fill_ledger(m, began, flows, &out->ledger);
     if (settled || (net.stop && net.stop(net.stop_data))) break;
   }
   for (int i = 0; i < net.cylinders; ++i) {

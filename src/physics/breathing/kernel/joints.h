@@ -40,13 +40,19 @@ inline void begin_trace(TraceState& t) {
 // itself would answer a cycle late and build up. (breathing.15)
 inline void copy(TraceState& t, const kernel::Joint& j, double theta, const V (&brought)[kTraced],
                  const Nozzle& n, V dt, ReservoirState& r) {
-  const int d = static_cast<int>(local_angle(theta, 0));
-  const double step = lane(dt, 0);
-  for (int q = 0; q < kTraced; ++q)
-    t.now.of[q][d] = t.now.of[q][d] + brought[q] * static_cast<Real>(step);
-  t.seconds[d] += step;
+  // Shared between the two degrees it lies between, so that nothing jumps when a step falls a hair
+  // later.
+  const double step = lane(dt, 0), here = local_angle(theta, 0);
+  const int d = static_cast<int>(here), e = d + 1 < kCycle ? d + 1 : 0;
+  const double later = step * (here - d), sooner = step - later;
+  for (int q = 0; q < kTraced; ++q) {
+    t.now.of[q][d] = t.now.of[q][d] + brought[q] * static_cast<Real>(sooner);
+    t.now.of[q][e] = t.now.of[q][e] + brought[q] * static_cast<Real>(later);
+  }
+  t.seconds[d] += sooner;
+  t.seconds[e] += later;
   for (int k = 0; k < j.copies; ++k) {
-    const double at = local_angle(theta - 0.5, j.lag_deg[k]);
+    const double at = local_angle(theta, j.lag_deg[k]);
     const int a = static_cast<int>(at), b = a + 1 < kCycle ? a + 1 : 0;
     const Real u = static_cast<Real>(at - a);
     V s[kTraced];
@@ -61,8 +67,9 @@ inline void copy(TraceState& t, const kernel::Joint& j, double theta, const V (&
 }
 
 // A cycle is over: what is kept moves towards what came.
-inline void turn_over(TraceState& t) {
-  constexpr double kTowards = 0.6;  // taken at once they build up below 1500 rpm
+inline void turn_over(TraceState& t, double rpm) {
+  // Taken at once they build up below 1500 rpm.
+  const double towards = rpm < 1500 ? 0.6 : rpm < 3000 ? 0.6 + 0.35 * (rpm - 1500) / 1500 : 0.95;
   int last = -1;
   for (int d = 0; d < kCycle; ++d) {
     const bool none = t.seconds[d] <= 0;
@@ -71,7 +78,7 @@ inline void turn_over(TraceState& t) {
                       : last >= 0 ? t.now.of[q][last]
                                   : splat(0);
       V& kept = t.kept.of[q][d];
-      kept = t.filled ? kept + static_cast<Real>(kTowards) * (value - kept) : value;
+      kept = t.filled ? kept + static_cast<Real>(towards) * (value - kept) : value;
       t.now.of[q][d] = value;
     }
     last = d;

@@ -64,7 +64,10 @@ FW_INLINE V min(V a, V b) { return (V)_mm512_min_ps((__m512)a, (__m512)b); }
 FW_INLINE V max(V a, V b) { return (V)_mm512_max_ps((__m512)a, (__m512)b); }
 FW_INLINE V sqrt(V a) { return (V)_mm512_sqrt_ps((__m512)a); }
 FW_INLINE V first_guess(V a) { return (V)_mm512_rcp14_ps((__m512)a); }
-FW_INLINE V rough_root(V a) { return a * (V)_mm512_rsqrt14_ps((__m512)a); }
+FW_INLINE V rough_root(V a) {
+  const V y = (V)_mm512_rsqrt14_ps((__m512)a);
+  return a * y * (1.5f - 0.5f * a * y * y);
+}
 FW_INLINE M lt(V a, V b) { return _mm512_cmp_ps_mask((__m512)a, (__m512)b, _CMP_LT_OQ); }
 FW_INLINE V sel(M m, V a, V b) { return (V)_mm512_mask_blend_ps(m, (__m512)b, (__m512)a); }
 FW_INLINE bool any(M m) { return m != 0; }
@@ -78,7 +81,10 @@ FW_INLINE V min(V a, V b) { return (V)_mm256_min_ps((__m256)a, (__m256)b); }
 FW_INLINE V max(V a, V b) { return (V)_mm256_max_ps((__m256)a, (__m256)b); }
 FW_INLINE V sqrt(V a) { return (V)_mm256_sqrt_ps((__m256)a); }
 FW_INLINE V first_guess(V a) { return (V)_mm256_rcp_ps((__m256)a); }
-FW_INLINE V rough_root(V a) { return a * (V)_mm256_rsqrt_ps((__m256)a); }
+FW_INLINE V rough_root(V a) {
+  const V y = (V)_mm256_rsqrt_ps((__m256)a);
+  return a * y * (1.5f - 0.5f * a * y * y);
+}
 FW_INLINE M lt(V a, V b) { return (V)_mm256_cmp_ps((__m256)a, (__m256)b, _CMP_LT_OQ); }
 FW_INLINE V sel(M m, V a, V b) { return (V)_mm256_blendv_ps((__m256)b, (__m256)a, (__m256)m); }
 FW_INLINE bool any(M m) { return _mm256_movemask_ps((__m256)m) != 0; }
@@ -92,7 +98,10 @@ FW_INLINE V min(V a, V b) { return (V)_mm_min_ps((__m128)a, (__m128)b); }
 FW_INLINE V max(V a, V b) { return (V)_mm_max_ps((__m128)a, (__m128)b); }
 FW_INLINE V sqrt(V a) { return (V)_mm_sqrt_ps((__m128)a); }
 FW_INLINE V first_guess(V a) { return (V)_mm_rcp_ps((__m128)a); }
-FW_INLINE V rough_root(V a) { return a * (V)_mm_rsqrt_ps((__m128)a); }
+FW_INLINE V rough_root(V a) {
+  const V y = (V)_mm_rsqrt_ps((__m128)a);
+  return a * y * (1.5f - 0.5f * a * y * y);
+}
 FW_INLINE M lt(V a, V b) { return (V)_mm_cmplt_ps((__m128)a, (__m128)b); }
 FW_INLINE V sel(M m, V a, V b) { return (V)(((I)m & (I)a) | (~(I)m & (I)b)); }
 FW_INLINE bool any(M m) { return _mm_movemask_ps((__m128)m) != 0; }
@@ -102,8 +111,16 @@ FW_INLINE I nearest(V x) { return (I)_mm_cvtps_epi32((__m128)x); }
 FW_INLINE V to_real(I x) { return (V)_mm_cvtepi32_ps((__m128i)x); }
 #endif
 
-/// To 3e-4: enough for the speed of a wave that only bounds the fan. rough_root() likewise.
-FW_INLINE V rough_reciprocal(V a) { return first_guess(a); }
+/// To 6e-5, the machine's guess (one Newton step where that is only good to 4e-4): enough for the
+/// speed of a wave that only bounds the fan. rough_root() likewise, to 1e-6.
+FW_INLINE V rough_reciprocal(V a) {
+  const V r = first_guess(a);
+#if FUELWRIGHT_LANES < 16
+  return r * (2.0f - a * r);
+#else
+  return r;
+#endif
+}
 
 /// 1/a to about 2e-7: the machine's guess and Newton steps, cheaper than a division.
 FW_INLINE V reciprocal(V a) {

@@ -44,9 +44,9 @@ struct Reservoir {
   // Kind::returning as a plenum: how many cylinders draw from it in turn (0: its pressure stands
   // still)
   int sharing;
-  Lanes inertance;   // length/area of the duct before its throttle [1/m]
-  double before_pa;  // in the open air
-  bool plenum;       // Kind::volume whose mean pressure is the manifold pressure
+  Lanes inertance;  // length/area of the duct before its throttle [1/m]
+  Lanes before_pa;  // before that duct: the open air, or what blows into it
+  bool plenum;      // Kind::volume whose mean pressure is the manifold pressure
 };
 
 struct Joint {
@@ -92,6 +92,7 @@ struct Network {
   Lanes throttle_open_m2;  // of one throttle joint, wide open
 
   double cfl;
+  double step_deg;           // 0: as long as cfl allows; else this, for comparing instruction sets
   int most_cycles;
   double settle;  // change of ve and residual from cycle to cycle that counts as settled
   bool (*stop)(const void*);

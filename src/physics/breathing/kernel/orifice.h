@@ -124,10 +124,12 @@ FW_INLINE Passing out_of_pipe(const Nozzle& n, const Gas& end, V z, V p_w, V are
     const V k = opening * n.choked * correction(n, x_now) * reciprocal(sqrt(gas * t0));
     const V pw2 = p_w + delta;
     const V bb = square(b * n.rest), kk = k * k;
-    const V a2 = bb - kk * (Real(1) - Real(2) * n.critical);
     const V b2 = bb * pw2 + kk * n.critical * r.p;
     const V c2 = bb * pw2 * pw2 + kk * r.p * r.p;
-    const V ellipse = c2 * reciprocal(b2 + sqrt(max(b2 * b2 - a2 * c2, splat(0))));
+    // b2^2 - a2 c2, multiplied out: the difference itself would be lost in float when nearly shut
+    const V under = bb * (pw2 - r.p) * ((Real(1) - Real(2) * n.critical) * pw2 + r.p) +
+                    kk * (n.rest * n.rest) * r.p * r.p;
+    const V ellipse = c2 * reciprocal(b2 + k * sqrt(max(under, splat(0))));
     const V line = b * pw2 * reciprocal(b + k);
     const V stagnation = sel(lt(r.p, n.critical * line), line, ellipse);  // (breathing.7)
     p = clamp(stagnation - delta, Real(0.3) * p_w, p_w);

@@ -11,7 +11,8 @@
 
 namespace fuelwright::physics::FUELWRIGHT_KERNEL {
 
-inline constexpr double kGas = 287.05;  // J/(kg K), air and burnt gas in pipes
+inline constexpr double kGas = 287.05;    // J/(kg K), air and burnt gas in pipes
+inline constexpr double kFastest = 3000;  // m/s; no gas of an engine is as fast
 inline constexpr Real kStill =
     5;  // m/s added to |u| in the wall heat: it does not stop when the flow does
 
@@ -98,15 +99,20 @@ FW_INLINE Gas beyond(const Gas& face, const Gas& end) {
           max(Real(2) * face.p - end.p, Real(0.02) * end.p), Real(2) * face.y - end.y};
 }
 
-// What the gas brings to an end half a step ahead.
+// What the gas brings to an end half a step ahead. Its burnt share stays a share: beyond the end it
+// may not, and a cylinder would be given less than no fresh air.
 FW_INLINE Gas at_end(const PipeState& pipe, int end, V half) {
+  Gas g;
   if (end == 0) {
     const Gas first = cell(pipe, 0);
-    return evolved(beyond(pipe.face[0], first), first, cell(pipe, 1), pipe.gamma, half).left;
+    g = evolved(beyond(pipe.face[0], first), first, cell(pipe, 1), pipe.gamma, half).left;
+  } else {
+    const Gas last = cell(pipe, pipe.cells - 1);
+    const Gas before = cell(pipe, pipe.cells - 2);
+    g = evolved(before, last, beyond(pipe.face[1], last), pipe.gamma, half).right;
   }
-  const Gas last = cell(pipe, pipe.cells - 1);
-  return evolved(cell(pipe, pipe.cells - 2), last, beyond(pipe.face[1], last), pipe.gamma, half)
-      .right;
+  g.y = clamp(g.y, splat(0), splat(1));
+  return g;
 }
 
 struct Sources {
@@ -118,12 +124,12 @@ FW_INLINE void update(PipeState& pipe, int i, const Gas& was, const Flux& in, co
   const Real g1 = pipe.gamma - Real(1);
   const V rho = max(was.rho - dt_dx * (out.mass - in.mass), Real(0.01) * was.rho);
   const V momentum = was.rho * was.u - dt_dx * (out.momentum - in.momentum);
-  V energy = was.p * (Real(1) / g1) + Real(0.5) * was.rho * was.u * was.u -
-             dt_dx * (out.energy - in.energy);
+  // energy beyond the old internal one: p/(g-1) there and back would gain 6e-8 in float every step
+  V energy = Real(0.5) * was.rho * was.u * was.u - dt_dx * (out.energy - in.energy);
   const V burnt = was.rho * was.y - dt_dx * (out.burnt - in.burnt);
   const V inverse = reciprocal(rho);
   const V u = momentum * inverse, speed = abs(u);
-  const V p = g1 * (energy - Real(0.5) * momentum * u);
+  const V p = was.p + g1 * (energy - Real(0.5) * momentum * u);
   const V heat = s.dt_heat * pipe.factor[i] * (speed + kStill) *
                  (rho * s.rho_cp_wall - (pipe.gamma / g1) * p);  // (breathing.3)
   energy = energy + heat;
@@ -132,7 +138,7 @@ FW_INLINE void update(PipeState& pipe, int i, const Gas& was, const Flux& in, co
   const V slowed = u * (Real(1) - drag * (Real(1) - drag));  // (breathing.4)
   pipe.rho[i] = rho;
   pipe.u[i] = slowed;
-  pipe.p[i] = max(g1 * (energy - Real(0.5) * rho * slowed * slowed), Real(0.01) * was.p);
+  pipe.p[i] = max(was.p + g1 * (energy - Real(0.5) * rho * slowed * slowed), Real(0.01) * was.p);
   pipe.y[i] = burnt * inverse;
 }
 
@@ -159,7 +165,9 @@ inline void advance(PipeState& pipe, V dt) {
     next = after;
   }
   update(pipe, n - 1, here, in, pipe.flux[1], dt_dx, sources, &heat_sum);
-  pipe.fastest = fastest * pipe.inverse_dx;
+  // Also where a lane is lost and not a number (min gives its second argument then): it must not
+  // stop the others.
+  pipe.fastest = min(fastest, splat(kFastest)) * pipe.inverse_dx;
   pipe.heat_in = pipe.heat_in + heat_sum;
 }
 

@@ -36,12 +36,25 @@ struct PlenumSwing {
   Complex last_p[kHarmonics][kernel::kMostLanes], last_f[kHarmonics][kernel::kMostLanes],
       slope[kHarmonics][kernel::kMostLanes];
   int updates = 0;
+  bool moved =
+      false;  // what it was compared with is of another pressure: the first cycle teaches nothing
 };
 
 inline void still(PlenumSwing& s) {
   for (int k = 0; k < kHarmonics; ++k)
     s.cosine[k] = s.sine[k] = s.flow_cosine[k] = s.flow_sine[k] = splat(0);
   s.updates = 0;
+  s.moved = false;
+}
+
+// The next pressure begins with the swing of this one, in proportion.
+inline void scale_swing(PlenumSwing& s, V ratio) {
+  for (int k = 0; k < kHarmonics; ++k) {
+    s.cosine[k] = s.cosine[k] * ratio;
+    s.sine[k] = s.sine[k] * ratio;
+    s.flow_cosine[k] = s.flow_sine[k] = splat(0);
+  }
+  s.moved = true;
 }
 
 // Pressure above the mean at this angle, and notes what flows.
@@ -92,7 +105,7 @@ inline void turn_over(PlenumSwing& s, const Nozzle& n, int cylinders, double cyc
       Complex& slope = s.slope[k][l];
       if (s.updates == 0) {
         slope = {-1 / kFirst, 0};
-      } else {
+      } else if (!s.moved) {
         const Complex dp = p - s.last_p[k][l];
         if (size2(dp) > kNoise_pa * kNoise_pa) {
           const Complex seen = (f - s.last_f[k][l]) / dp;
@@ -110,6 +123,7 @@ inline void turn_over(PlenumSwing& s, const Nozzle& n, int cylinders, double cyc
     s.flow_cosine[k] = s.flow_sine[k] = splat(0);
   }
   ++s.updates;
+  s.moved = false;
 }
 
 }  // namespace fuelwright::physics::FUELWRIGHT_KERNEL

@@ -184,7 +184,7 @@ inline void set_up(Machine& m, const Network& net, char* cells, bool warm) {
     first_throttle(m);
     still(m.plenum);
   }
-  m.plenum.updates = 0;
+  if (warm) scale_swing(m.plenum, scale);
   int traces = 0;
   for (int i = 0; i < net.joints; ++i) {
     JointState& s = m.joint[i];

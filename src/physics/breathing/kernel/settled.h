@@ -44,7 +44,8 @@ inline bool all_settled(Machine& m, kernel::Result* out, int cycle) {
     out->by_mean[l] = m.settled_for[l] < 2 && steady;
     out->settled[l] = m.settled_for[l] >= 2 || steady;
     if (!out->settled[l]) {
-      all = all && m.smothered_for[l] >= 3;  // nobody waits for a lane that no longer burns
+      const bool lost = !(f < 1e9 && f > -1e9 && y < 1e9);  // not a number any more
+      all = all && (lost || m.smothered_for[l] >= 3);  // nobody waits for a lane that does not burn
       out->cycles[l] = cycle;
     }
   }

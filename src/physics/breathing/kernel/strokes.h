@@ -64,7 +64,11 @@ inline void move_cylinder(Machine& m, CylinderState& c, double theta, double dth
   }
   const V before = c.indicated;
   close_step(c, m.species, heat, released, volume, dt);
-  if (local >= 180 && local < 540) c.pumping = c.pumping - (c.indicated - before);
+  // The part of the step that lies in the exhaust and intake strokes.
+  const double from = local > 180 ? local : 180.0,
+               to = local + dtheta < 540 ? local + dtheta : 540.0;
+  if (to > from)
+    c.pumping = c.pumping - (c.indicated - before) * static_cast<Real>((to - from) / dtheta);
   if (crosses) capture(m, c), c.captured = true;
 }
 
