@@ -1,4 +1,4 @@
-#include "outside_engines.h"
+#include "bench/outside_engines/outside_engines.h"
 
 #include <fmt/format.h>
 
@@ -13,7 +13,6 @@
 #include "advice/prediction/prediction.h"
 #include "car/build/sheet_file.h"
 #include "physics/ensemble/ensemble.h"
-#include "rated_cars.h"
 
 namespace fuelwright::bench {
 
@@ -172,9 +171,8 @@ Result<double> rated_bar(const car::Sheet& sheet, const Burning& burning, const 
   return nm * 4 * 3.14159265358979 / sheet.engine.displacement.value.si / 1e5;
 }
 
-Status predict(RatedCar* car) {
-  FW_TRY(const car::Sheet sheet,
-         outside::sheet_from_rating(car->cylinders, car->litres * litre, rpm(car->rpm)));
+Status predict(const SheetFromRating& rule, RatedCar* car) {
+  FW_TRY(const car::Sheet sheet, rule(car->cylinders, car->litres * litre, rpm(car->rpm)));
   FW_TRY(const EngineModel model, engine_model(sheet));
   FW_TRY(const Burning burning, burning_of(sheet));
   const MapPlaces places = places_at(sheet, {rpm(car->rpm)});
@@ -203,7 +201,7 @@ void fit_baselines(std::vector<RatedCar>* cars) {
 
 }  // namespace
 
-Result<std::vector<RatedCar>> rated_cars(const std::string& folder) {
+Result<std::vector<RatedCar>> rated_cars(const std::string& folder, const SheetFromRating& rule) {
   FW_TRY(const Csv csv,
          read_csv(folder + "/tables/Cars93.csv", {"Cylinders", "EngineSize", "Horsepower", "RPM"}));
   constexpr double kBoosted_bar = 13;  // no road engine of the time reaches it without a charger
@@ -217,7 +215,7 @@ Result<std::vector<RatedCar>> rated_cars(const std::string& folder) {
     c.measured_bar =
         (csv.number(i, "Horsepower") * horsepower).si * 120 / (c.litres * 1e-3 * c.rpm) / 1e5;
     if (c.measured_bar > kBoosted_bar) continue;
-    FW_CHECK(predict(&c));
+    FW_CHECK(predict(rule, &c));
     cars.push_back(c);
   }
   fit_baselines(&cars);

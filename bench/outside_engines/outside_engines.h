@@ -2,13 +2,14 @@
 /// predicted from inputs that were written down before (tests/outside/engine_1900_dohc.toml,
 /// rated_cars.h).
 ///
-///   const auto curve = *full_load(folder, sheet, {});      // 12 points, error and interval at
-///   each const auto cars = *rated_cars(folder);                 // bias and scatter over 91 cars
+///   const auto curve = *full_load(folder, sheet, {});  // 12 points, each with its interval
+///   const auto cars = *rated_cars(folder, rule);       // 91 cars, for bias and scatter
 ///
 /// Nothing here is fitted to what it is scored on, the two baselines excepted, which say so. What
 /// the model's typical values have seen stands in docs/theory/outside_checks.md.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -45,7 +46,9 @@ struct RatedCar {
   double one_cylinder_bar = 0, whole_engine_bar = 0;  ///< ours, from the three numbers
   double constant_bar = 0, regression_bar = 0;        ///< fitted to these cars: baselines
 };
-/// Errors: as above.
-Result<std::vector<RatedCar>> rated_cars(const std::string& folder);
+/// A car's sheet from cylinders, displacement and the speed of its rated power.
+using SheetFromRating = std::function<Result<car::Sheet>(int, Volume, EngineSpeed)>;
+/// Errors: as above, and those of the rule.
+Result<std::vector<RatedCar>> rated_cars(const std::string& folder, const SheetFromRating& rule);
 
 }  // namespace fuelwright::bench

@@ -11,9 +11,9 @@ using namespace physics;
 
 namespace {
 
-// Alternator, fan and oil at idle beside what friction() counts: mean pressure over V_d; common
-// practice, no source.
-constexpr double kBorne_pa = 8e3;
+// What is driven at idle beside what friction() counts (alternator with lamps and fan, hydraulic
+// pump): common practice, no source.
+constexpr double kDriven_w = 800;
 // Spark kept in hand for the idle speed control: retarded from best torque (common practice).
 constexpr double kInHand_deg = 12;
 constexpr double kStep_pa = 1e3;
@@ -28,8 +28,10 @@ Result<double> surplus(const Burner& burner, const WorkingGas& gas, const AirNod
   const ClosedCharge charge = charge_at(burner, node);
   FW_TRY(const ClosedCycle cycle, closed_cycle(gas, charge, crank_degrees(spark_deg), u));
   FW_TRY(const Friction f, friction(burner.engine, node.speed, node.map));
+  const double swept = burner.engine.cylinders * swept_volume(burner.engine.shape).si;
+  const double driven = kDriven_w / (swept * node.speed.rpm / 120);
   *burns = cycle.burn.verdict != BurnVerdict::misfire && node.reachable;
-  return cycle.gross_imep.si - node.pumping.si - u.friction * f.total().si - kBorne_pa;
+  return cycle.gross_imep.si - node.pumping.si - u.friction * f.total().si - driven;
 }
 
 }  // namespace

@@ -13,6 +13,9 @@ using namespace physics;
 namespace {
 
 constexpr int kSpeeds = 16, kPressures = 10;
+// Draws that must not move together take their numbers from different seeds; the engines have the
+// seed itself.
+constexpr std::uint64_t kOfDiscrepancy = 1'000'003, kOfBurn = 2'000'003;
 constexpr int kFine = 25;  // nodes a side of the surface from which breakpoints are chosen
 
 double map_of(const car::Sheet& sheet, double load_si) {
@@ -191,9 +194,9 @@ Result<Prediction> predict_engine(const car::Sheet& sheet, const Ensemble& ensem
   FW_TRY(const WorkingGas full, working_gas(burner.fuel, sheet.wishes.full_throttle_mixture.value));
   const Mixtures gas{cruise, full};
   const AirMap& centre = ensemble.drawn().centre;
-  const std::vector<AirMap> members = ensemble.honest_members(settings.seed);
-  FW_TRY(FullThrottle full_curve, full_throttle(sheet, members, settings.seed));
-  FW_TRY(Idle idle, idle_of(sheet, members, settings.seed + 1));
+  const std::vector<AirMap> members = ensemble.honest_members(settings.seed + kOfDiscrepancy);
+  FW_TRY(FullThrottle full_curve, full_throttle(sheet, members, settings.seed + kOfBurn));
+  FW_TRY(Idle idle, idle_of(sheet, members, settings.seed + kOfBurn));
   out.full = std::move(full_curve);
   out.idle = std::move(idle);
   AirPrediction& air = out.air;

@@ -7,7 +7,8 @@
 #include <fstream>
 #include <sstream>
 
-#include "outside_engines.h"
+#include "bench/outside_engines/outside_engines.h"
+#include "rated_cars.h"
 
 using namespace fuelwright;
 using namespace fuelwright::bench;
@@ -83,7 +84,7 @@ int main(int argc, char** argv) {
   const auto curve = full_load(folder, text.str(), settings);
   if (!curve) return wrong(curve.error());
   print_curve(*curve);
-  const auto cars = rated_cars(folder);
+  const auto cars = rated_cars(folder, outside::sheet_from_rating);
   if (!cars) return wrong(cars.error());
   print_cars(*cars);
   return 0;
