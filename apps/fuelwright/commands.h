@@ -126,6 +126,7 @@ struct DemoOptions {
   Common common;
   std::string folder = "demo";
   unsigned seed = 1;
+  bool found = false;  ///< the car came with a table; nothing is computed from the parts
 };
 int run_demo(const DemoOptions& o);
 

@@ -25,9 +25,8 @@ namespace {
 
 constexpr double kMinutes = 15;
 
-// The true car behind the sheet: its size, injectors and gears as stated, its engine one that the
-// sheet's tolerances allow, everything else drawn.
-Result<sim::Truth> invent(const car::Sheet& sheet, unsigned seed) {
+// The true car behind the sheet: its size, injectors and gears as stated, everything else drawn.
+sim::Truth invent(const car::Sheet& sheet, unsigned seed) {
   sim::Truth t = sim::invent_truth(seed, sheet.engine.displacement.value,
                                    sheet.engine.cylinders.value, sheet.fuel.stoichiometric.value);
   t.injection.injectors = sheet.injection.injector_count.value;
@@ -37,10 +36,25 @@ Result<sim::Truth> invent(const car::Sheet& sheet, unsigned seed) {
   t.vehicle.idle = sheet.wishes.idle_speed.value;
   t.vehicle.redline = sheet.wishes.rev_limit.value;
   t.surroundings.ambient = sheet.place.pressure.value;
-  const int threads = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
-  FW_TRY(car::Surface air, sim::engine_air(sheet, t, seed, {.threads = threads}));
-  t.computed_ve = std::move(air);
   return t;
+}
+
+int cores() { return static_cast<int>(std::max(1U, std::thread::hardware_concurrency())); }
+
+// Its engine becomes one that the sheet's tolerances allow, every cylinder computed.
+Status give_engine(const car::Sheet& sheet, unsigned seed, sim::Truth* truth) {
+  progress("inventing the car that was built of these parts");
+  FW_TRY(car::Surface air, sim::engine_air(sheet, *truth, seed, {.threads = cores()}));
+  truth->computed_ve = std::move(air);
+  end_progress();
+  return Done{};
+}
+
+// A canned start table as the car might have come with.
+car::Surface table_as_found(const car::Sheet& sheet, unsigned seed, const sim::Truth& truth) {
+  car::Surface found = sim::table_as_found(truth, car::table_grid(sheet), seed);
+  for (double& v : found.values) v = std::round(1000 * v) / 1000;
+  return found;
 }
 
 sim::DriveOptions drive_options(const car::Sheet& sheet, std::uint64_t seed) {
@@ -84,7 +98,7 @@ service::PredictRequest predict_request(const std::string& job) {
   request.job = job;
   request.who = asks.name;
   request.when = asks.when;
-  request.threads = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+  request.threads = cores();
   request.stop = stop_when_interrupted();
   request.progress = [](double share) {
     progress(fmt::format("computing the engines that could be this one: {:.0f} %", 100 * share));
@@ -113,21 +127,32 @@ Status run(const DemoOptions& o) {
   for (const char* tail : {"", "-wal", "-shm"}) fs::remove(job + tail, ec);
 
   FW_TRY(const car::Sheet sheet, car::read_sheet(demo_sheet(), "street_v8.toml"));
-  step(o.common, "new: the parts");
+  sim::Truth truth = invent(sheet, o.seed);
   service::NewRequest fresh;
   fresh.job = job;
   fresh.sheet_toml = demo_sheet();
   fresh.sheet_name = "street_v8.toml";
   fresh.who = who();
-  FW_CHECK(say(o.common, service::new_job(fresh)));
-
-  step(o.common, "predict: what it will do, and its first calibration");
-  FW_TRY(const service::PredictReply predicted,
-         say(o.common, service::predict(predict_request(job))));
-  const car::Surface first = *predicted.first.calibration.find(car::TableWhat::ve);
-  progress("inventing the car that was built of these parts");
-  FW_TRY(const sim::Truth truth, invent(sheet, o.seed));
-  end_progress();
+  std::optional<car::Surface> start;
+  if (o.found) {
+    step(o.common, "new: the parts and the table as found");
+    start = table_as_found(sheet, o.seed, truth);
+    service::TableIn found;
+    found.text = car::write_table(*start, car::TableWhat::ve, car::TextForm::tsv, UnitSystem::us);
+    found.name = "table as found";
+    fresh.ve_as_found = std::move(found);
+    FW_CHECK(say(o.common, service::new_job(fresh)));
+  } else {
+    step(o.common, "new: the parts");
+    FW_CHECK(say(o.common, service::new_job(fresh)));
+    step(o.common, "predict: what it will do, and its first calibration");
+    FW_TRY(const service::PredictReply predicted,
+           say(o.common, service::predict(predict_request(job))));
+    start = *predicted.first.calibration.find(car::TableWhat::ve);
+    FW_CHECK(give_engine(sheet, o.seed, &truth));
+  }
+  const car::Surface first = *start;
+  const int revisions = o.found ? 0 : 1;  // before the first drive
 
   car::Surface in_unit = first;
   service::EstimateReply last;
@@ -164,12 +189,12 @@ Status run(const DemoOptions& o) {
   const std::uint64_t road = o.seed * 100 + 9;  // a road not driven yet
   FW_TRY(const double before, mixture_error(truth, first, sheet, road));
   FW_TRY(const double after, mixture_error(truth, in_unit, sheet, road));
-  fmt::print("The VE table of revision 3 is in {}, ready to paste.\n", out);
+  fmt::print("The VE table of revision {} is in {}, ready to paste.\n", revisions + 2, out);
   fmt::print(
-      "On a road not driven yet, without closed loop, the mixture was {:.1f} % off with the "
-      "computed table and is {:.1f} % "
+      "On a road not driven yet, without closed loop, the mixture was {:.1f} % off with the {} and "
+      "is {:.1f} % "
       "off now (rms; known because the car is invented).\n\n",
-      100 * before, 100 * after);
+      100 * before, o.found ? "table as found" : "computed table", 100 * after);
   fmt::print("{} {}\n", last.sentence, last.not_known);
   return Done{};
 }

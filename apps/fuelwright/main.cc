@@ -180,6 +180,8 @@ void define(CLI::App& app, Options& o, int& code) {
   demo->add_option("--folder", o.demo.folder, "where it is made")->capture_default_str();
   demo->add_option("--seed", o.demo.seed, "of the invented car and its drive")
       ->capture_default_str();
+  demo->add_flag("--found", o.demo.found,
+                 "the car came with a table: nothing is computed from its parts");
   add_common(demo, o.demo.common);
   demo->callback([&] { code = run_demo(o.demo); });
 }

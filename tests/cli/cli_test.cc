@@ -125,7 +125,11 @@ TEST_F(Cli, TheDemoEndsWithWhatIsKnownAndWhatIsNot) {
   EXPECT_NE(a.out.find("guess", last), std::string::npos);
   EXPECT_TRUE(std::filesystem::exists(folder_ + "/demo/ve.tsv"));
   EXPECT_EQ(a.out.find('\r'), std::string::npos);  // no progress on a pipe
-  EXPECT_EQ(run("demo").code, 0);                  // and again
+  EXPECT_NE(a.out.find("Peak about "), std::string::npos);
+  EXPECT_NE(a.out.find("What to measure next"), std::string::npos);
+  EXPECT_EQ(run("demo --found").code, 0);  // in the same place, another start
+  EXPECT_EQ(run("predict demo/street_v8.fw --members 3").code, 3);
+  EXPECT_EQ(run("predict nowhere.fw").code, 5);
 }
 
 TEST_F(Cli, ATableChangedByHandIsShownFirstThenMadeARevisionAndTakenBack) {
@@ -153,7 +157,7 @@ TEST_F(Cli, ATableChangedByHandIsShownFirstThenMadeARevisionAndTakenBack) {
 }
 
 TEST_F(Cli, ThePipedClipboardIsReadAndWhatIsOpenOrWrongIsOneLine) {
-  ASSERT_EQ(run("demo").code, 0);
+  ASSERT_EQ(run("demo --found").code, 0);
   const std::string job = "demo/street_v8.fw";
   const Answer part = run("bring-in " + job + " - --dry-run --at '1500 rpm, 60 kPa'", "71\t72\n");
   EXPECT_EQ(part.code, 0) << part.out;
@@ -179,12 +183,12 @@ TEST_F(Cli, ThePipedClipboardIsReadAndWhatIsOpenOrWrongIsOneLine) {
 }
 
 TEST_F(Cli, EveryCommandSpeaksJsonToo) {
-  ASSERT_EQ(run("demo").code, 0);
+  ASSERT_EQ(run("demo --found").code, 0);
   for (const char* command :
        {"show demo/street_v8.fw --json", "show demo/street_v8.fw journal --json",
         "estimate demo/street_v8.fw --json", "export demo/street_v8.fw --json",
         "compare demo/street_v8.fw 0 1 --json", "revert demo/street_v8.fw 0 --json",
-        "demo --folder other --json"}) {
+        "demo --found --folder other --json"}) {
     const Answer a = run(command, "", false);
     EXPECT_EQ(a.code, 0) << command;
     EXPECT_TRUE(nlohmann::json::accept(a.out)) << command << "\n" << a.out.substr(0, 300);

@@ -102,7 +102,7 @@ class Workshop : public testing::Test {
     std::string name = (std::filesystem::temp_directory_path() / "fuelwright_jobs_XXXXXX").string();
     ASSERT_NE(mkdtemp(name.data()), nullptr);
     folder_ = name;
-    ASSERT_EQ(run({"demo", "--folder", in("demo")}).code, 0);
+    ASSERT_EQ(run({"demo", "--found", "--folder", in("demo")}).code, 0);
     std::istringstream drive(bytes_of(in("demo/drive_1.csv")));
     constexpr int kFirst = 6000, kLast = 12'000;
     std::string line;
