@@ -33,9 +33,13 @@ std::string idle_sentence(const advice::Idle& idle) {
         "burnt gas stays behind.",
         idle.speed.rpm, 100 * (1 - idle.runs));
   }
-  return fmt::format("Idles near {:.0f} kPa at {:.0f} rpm (95 %: {:.0f} to {:.0f}).",
+  const std::string not_all =
+      idle.runs < 0.95
+          ? fmt::format("; {:.0f} % of such engines do not hold it", 100 * (1 - idle.runs))
+          : "";
+  return fmt::format("Idles near {:.0f} kPa at {:.0f} rpm (95 %: {:.0f} to {:.0f}{}).",
                      idle.map_pa->middle / 1e3, idle.speed.rpm, idle.map_pa->low / 1e3,
-                     idle.map_pa->high / 1e3);
+                     idle.map_pa->high / 1e3, not_all);
 }
 
 std::string sentence_of(const advice::Prediction& p, UnitSystem units) {
@@ -115,6 +119,11 @@ Result<PredictReply> predict(const PredictRequest& request) {
   FW_TRY(Job job, Job::open(request.job, Access::write));
   FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(const car::Sheet sheet, car::read_sheet(toml, request.job + ": sheet"));
+  if (sheet.wishes.load_axis.value == car::LoadAxis::throttle) {
+    return Error{ErrorCode::bad_input, request.job + ": sheet: wishes.load_axis",
+                 "came throttle; the air at a throttle opening is not computed yet, expected map "
+                 "or vacuum"};
+  }
   PredictReply reply;
   FW_TRY(const UnitSystem units, job.units());
   reply.units = units;

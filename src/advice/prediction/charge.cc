@@ -92,11 +92,15 @@ ClosedCharge charge_at(const Burner& burner, const AirNode& node) {
   c.speed = node.speed;
   c.air = node.trapped_air;
   c.residual = std::clamp(node.residual, 0.0, 0.9);
-  c.temperature = kelvin(std::clamp(node.charge_temperature.from_zero.si, 235.0, 890.0));
+  const double hot = std::clamp(node.charge_temperature.from_zero.si, 300.0, 890.0);
   c.closing = crank_degrees(std::clamp(node.closing.degrees() - 720, -179.0, -61.0));
   const Volume v = cylinder_volume(c.shape, c.closing);
-  const double p = node.trapped.si * kChargeGas * c.temperature.from_zero.si / v.si;
-  c.pressure = absolute(std::clamp(p, 5.1e3, 590e3) * pascal);
+  // The gas that air and residual make together: between nodes the trapped mass may say otherwise.
+  const double gas_kg = c.air.si / (1 - c.residual);
+  c.pressure = absolute(std::clamp(gas_kg * kChargeGas * hot / v.si, 5.1e3, 590e3) * pascal);
+  // The fuel's vapour takes its share of the heat; with alcohol it is much of the charge.
+  const double fuel = (1 - c.residual) / (1 + burner.stoichiometric);
+  c.temperature = kelvin((1 - fuel) * hot);
   c.exhaust_opening = burner.exhaust_opening;
   c.exhaust_pressure = burner.ambient;
   return c;

@@ -30,6 +30,8 @@ std::vector<CombustionUnstated> drawn_combustion(int count, std::uint64_t seed) 
 
 namespace {
 
+constexpr double kLeastAir_kg = 2e-6;  // of one charge; less does not burn
+
 struct Point {
   double torque, power, fuel, bsfc, spark, exhaust, ve;
   bool knock_limited;
@@ -88,19 +90,27 @@ Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<Ai
   FW_TRY(const WorkingGas gas, working_gas(burner.fuel, sheet.wishes.full_throttle_mixture.value));
   const auto unstated = drawn_combustion(static_cast<int>(members.size()), seed);
   FullThrottle out;
+  std::vector<EngineSpeed> speeds;
   const double least = std::min(1000.0, sheet.wishes.rev_limit.value.rpm / 4);
   for (const EngineSpeed s : members[0].speeds)
-    if (s.rpm >= least) out.speeds.push_back(s);
-  if (out.speeds.empty()) out.speeds = members[0].speeds;
+    if (s.rpm >= least) speeds.push_back(s);
+  if (speeds.empty()) speeds = members[0].speeds;
   std::vector<std::vector<double>> torques(members.size()), powers(members.size());
   double air_squares = 0;
-  for (const EngineSpeed s : out.speeds) {
+  for (const EngineSpeed s : speeds) {
     const AbsolutePressure p = open_throttle(sheet, s);
-    out.pressures.push_back(p);
     std::vector<double> ve, torque, power, fuel, bsfc, spark, exhaust;
     double limited = 0, mean = 0, square = 0;
     for (std::size_t m = 0; m < members.size(); ++m) {
       const AirNode node = node_between(members[m], s, p);
+      if (!node.reachable || node.trapped_air.si < kLeastAir_kg) {
+        // Such an engine does not burn here: no torque, and nothing to say of spark and exhaust.
+        torque.push_back(0);
+        power.push_back(0);
+        torques[m].push_back(0);
+        powers[m].push_back(0);
+        continue;
+      }
       FW_TRY(const Point q, point_of(burner, gas, node, unstated[m]));
       ve.push_back(q.ve);
       torque.push_back(q.torque);
@@ -115,7 +125,17 @@ Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<Ai
       torques[m].push_back(q.torque);
       powers[m].push_back(q.power);
     }
-    const double n = static_cast<double>(members.size());
+    // A speed at which not half of them burn is left out of the curve.
+    if (2 * ve.size() < members.size()) {
+      for (std::size_t m = 0; m < members.size(); ++m) {
+        torques[m].pop_back();
+        powers[m].pop_back();
+      }
+      continue;
+    }
+    out.speeds.push_back(s);
+    out.pressures.push_back(p);
+    const double n = static_cast<double>(ve.size());
     air_squares += std::max(0.0, square / n - (mean / n) * (mean / n));
     out.ve.push_back(interval_of(ve));
     out.torque_nm.push_back(interval_of(torque));
@@ -125,6 +145,11 @@ Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<Ai
     out.spark_deg.push_back(interval_of(spark));
     out.exhaust_k.push_back(interval_of(exhaust));
     out.knock_limited.push_back(limited / n);
+  }
+  if (out.speeds.empty()) {
+    return Error{ErrorCode::out_of_range, "full throttle",
+                 "less than half of the engines that could be this one burn at any speed; expected "
+                 "cam, valves and compression that go together"};
   }
   out.air_half_width = k95 * std::sqrt(air_squares / static_cast<double>(out.speeds.size()));
   std::vector<double> t, tr, w, wr;

@@ -56,9 +56,10 @@ Result<Idle> idle_of(const car::Sheet& sheet, const std::vector<AirMap>& members
       if (!node.reachable || node.trapped_air.si <= 0) continue;
       SparkSettings search = burner.spark;
       search.intervals = false;
-      FW_TRY(const SparkChoice best,
-             physics::spark(gas, charge_at(burner, node), search, unstated[m]));
-      const double advance = std::max(0.0, best.mbt.degrees() - kInHand_deg);
+      // A charge that cannot be burnt at all (too little, too hot) does not carry the engine.
+      const auto best = physics::spark(gas, charge_at(burner, node), search, unstated[m]);
+      if (!best) continue;
+      const double advance = std::max(0.0, best->mbt.degrees() - kInHand_deg);
       bool burns = false;
       FW_TRY(const double now, surplus(burner, gas, node, unstated[m], advance, &burns));
       if (!burns) continue;

@@ -12,6 +12,7 @@ using namespace physics;
 
 namespace {
 
+constexpr double kLeast_pa = 2e3;
 constexpr int kSpeeds = 16, kPressures = 10;
 // Draws that must not move together take their numbers from different seeds; the engines have the
 // seed itself.
@@ -20,7 +21,10 @@ constexpr int kFine = 25;  // nodes a side of the surface from which breakpoints
 
 double map_of(const car::Sheet& sheet, double load_si) {
   const double ambient = sheet.place.pressure.value.from_zero.si;
-  return sheet.wishes.load_axis.value == car::LoadAxis::vacuum ? ambient - load_si : load_si;
+  // A vacuum beyond the ambient pressure (tables made at sea level) is nowhere; edges hold there.
+  return std::max(kLeast_pa, sheet.wishes.load_axis.value == car::LoadAxis::vacuum
+                                 ? ambient - load_si
+                                 : load_si);
 }
 
 // Spark is wanted for the mixture that will be burnt there: full-throttle mixture above this share

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "car/build/sheet_file.h"
+#include "car/fuel/fuel.h"
 
 namespace fuelwright::advice {
 namespace {
@@ -171,6 +172,37 @@ TEST(Prediction, ANodeBetweenNodesIsBetweenThem) {
   EXPECT_NEAR(mid.ve, (a.ve + b.ve) / 2, 1e-12);
   EXPECT_NEAR(mid.trapped.si, (a.trapped.si + b.trapped.si) / 2, 1e-15);
   EXPECT_EQ(node_between(map, rpm(100), absolute(1 * kPa)).ve, map.node(0, 0).ve);  // edges hold
+}
+
+// Alcohol is an eighth of the charge by mass: its share of heat and mass must not be mistaken for a
+// charge that cannot be.
+TEST(Prediction, AnEngineOnMethanolIsPredicted) {
+  car::Sheet sheet = sheet_with("204");
+  const auto methanol = car::fuel_named("methanol");
+  ASSERT_TRUE(methanol.ok());
+  sheet.fuel.name.value = "methanol";
+  sheet.fuel.stoichiometric.value = methanol->stoichiometric_afr;
+  const Drawn drawn = drawn_of(sheet, 8);
+  const auto f = full_throttle(sheet, std::vector<AirMap>(16, drawn.centre), 3);
+  ASSERT_TRUE(f.ok()) << f.error().line();
+  EXPECT_GT(f->peak_power_w.middle, 50e3);
+  EXPECT_TRUE(idle_of(sheet, std::vector<AirMap>(16, drawn.centre), 3).ok());
+}
+
+// One engine of the sample that does not burn somewhere does not spoil the answer of the others.
+TEST(Prediction, AnEngineThatDoesNotBurnAtASpeedGivesNoTorqueThere) {
+  const car::Sheet sheet = sheet_with("204");
+  std::vector<AirMap> members(16, drawn_of(sheet, 8).centre);
+  for (AirNode& n : members[0].nodes) {
+    n.reachable = false;
+    n.trapped_air = 0 * kg;
+  }
+  const auto f = full_throttle(sheet, members, 3);
+  ASSERT_TRUE(f.ok()) << f.error().line();
+  EXPECT_LT(f->torque_nm[5].low, 0.9 * f->torque_nm[5].middle);
+  EXPECT_LT(f->air_half_width, 1e-7);
+  for (AirMap& m : members) m.nodes = members[0].nodes;
+  EXPECT_FALSE(full_throttle(sheet, members, 3).ok());
 }
 
 TEST(Prediction, AFuelThatNobodyKnowsIsRefusedInOneLine) {
