@@ -7,13 +7,15 @@
 
 #include "base/contract.h"
 #include "commands.h"
+#include "session.h"
 
 namespace {
 
 using namespace fuelwright::apps;
 
 constexpr int kUsage = 2;
-constexpr int kBug = 1;  // docs/exit_codes.md
+constexpr int kBug = 1;            // docs/exit_codes.md
+constexpr int kInterrupted = 130;  // as the shell says it
 
 void add_common(CLI::App* command, Common& common) {
   command->add_flag("--json", common.json, "the same answer as JSON");
@@ -120,8 +122,9 @@ void define(CLI::App& app, Options& o, int& code) {
   predict->add_option("JOB", o.predict.job)->required();
   predict->add_option("--members", o.predict.members,
                       "engines that could be this one, 16 to 512; more take longer");
-  predict->add_flag("--keep", o.predict.keep, "make it a revision whatever is in force");
-  predict->add_flag("--look", o.predict.look, "show it; make no revision");
+  auto* keep =
+      predict->add_flag("--keep", o.predict.keep, "make it a revision whatever is in force");
+  predict->add_flag("--look", o.predict.look, "show it; make no revision")->excludes(keep);
   predict->add_option("--why", o.predict.why, "why, for the journal");
   add_common(predict, o.predict.common);
   add_units(predict, o.predict.common);
@@ -195,6 +198,9 @@ int main(int argc, char** argv) {
       "fuelwright");
   app.set_version_flag("--version", std::string("fuelwright ") + FUELWRIGHT_VERSION);
   app.require_subcommand(1);
+  app.failure_message([](const CLI::App*, const CLI::Error& e) {
+    return fmt::format("fuelwright: {}; see --help\n", e.what());
+  });
   Options options;
   int code = 0;
   define(app, options, code);
@@ -210,5 +216,5 @@ int main(int argc, char** argv) {
     fmt::print(stderr, "fuelwright: {}\n", e.what());
     return kBug;
   }
-  return code;
+  return code != 0 && was_interrupted() ? kInterrupted : code;
 }

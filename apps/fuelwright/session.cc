@@ -50,6 +50,8 @@ void on_interrupt(int) {
 
 }  // namespace
 
+bool was_interrupted() { return interrupted; }
+
 std::stop_token stop_when_interrupted() {
   static std::stop_source source;
   std::signal(SIGINT, on_interrupt);

@@ -19,6 +19,8 @@ void progress(const std::string& text);
 void end_progress();
 /// Ctrl-C asks once to stop in good order; a second one ends the program.
 std::stop_token stop_when_interrupted();
+/// Whether Ctrl-C was pressed while it was being watched for.
+bool was_interrupted();
 /// Writes a file beside its name first and renames it, so that it is complete or not there. Errors:
 /// io.
 Status write_file(const std::string& path, const std::string& text);

@@ -16,11 +16,12 @@ using physics::Interval;
 
 constexpr int kFewest = 16, kMost = 512;
 
-std::string power_sentence(const advice::FullThrottle& full, UnitSystem units) {
+std::string power_sentence(const advice::FullThrottle& full, bool boosted, UnitSystem units) {
   const bool us = units == UnitSystem::us;
-  return fmt::format("Peak about {:.0f} {} at {:.0f} rpm (95 %: {:.0f} to {:.0f}).",
+  return fmt::format("Peak about {:.0f} {} at {:.0f} rpm{} (95 %: {:.0f} to {:.0f}).",
                      full.peak_power_w.middle / (us ? horsepower.factor : kW.factor),
                      us ? "hp" : "kW", std::round(full.peak_power_rpm.middle / 50) * 50,
+                     boosted ? " without boost" : "",
                      full.peak_power_w.low / (us ? horsepower.factor : kW.factor),
                      full.peak_power_w.high / (us ? horsepower.factor : kW.factor));
 }
@@ -43,8 +44,11 @@ std::string idle_sentence(const advice::Idle& idle) {
 }
 
 std::string sentence_of(const advice::Prediction& p, UnitSystem units) {
+  constexpr double kBoost = 1.1;  // of ambient: an axis that goes beyond means a blower
+  const double most = *std::max_element(p.air.map_pa.begin(), p.air.map_pa.end());
+  const bool boosted = most > kBoost * p.air.ambient.from_zero.si;
   return fmt::format("{} {} Full-throttle fuel is known to \xC2\xB1{:.0f} %.",
-                     power_sentence(p.full, units), idle_sentence(p.idle),
+                     power_sentence(p.full, boosted, units), idle_sentence(p.idle),
                      100 * p.full.air_half_width);
 }
 

@@ -110,12 +110,17 @@ Result<car::Surface> fine_surface(const Ensemble& ensemble, const car::Grid& uni
   return out;
 }
 
-// Air goes with T^-n: from the same engine with warmer intake air, at some places that are driven.
+// Air goes with T^-n: from the same engine with warmer intake air, over the speeds and pressures
+// that are driven, so that waves that fall elsewhere average out. What textbooks give bounds it
+// (0.4 to 0.9; Heywood 1988, section 6.2, from memory): below, a cold day would be lean, above, a
+// hot one rich.
 Result<double> charge_exponent(const car::Sheet& sheet) {
-  constexpr double kWarmer_k = 20;
+  constexpr double kWarmer_k = 20, kLeast = 0.4, kMost = 0.9;
   FW_TRY(const EngineModel engine, engine_model(sheet));
-  MapPlaces places{
-      {rpm(2000), rpm(3500)}, {absolute(50 * kPa), absolute(90 * kPa)}, surroundings_of(sheet)};
+  MapPlaces places{{}, {}, surroundings_of(sheet)};
+  for (const double n : {1500.0, 2000.0, 2500.0, 3000.0, 3500.0, 4000.0})
+    places.speeds.push_back(rpm(n));
+  for (const double p : {45.0, 60.0, 75.0, 90.0}) places.pressures.push_back(absolute(p * kPa));
   const AirMap cold = air_map(engine, places);
   const double t = places.surroundings.intake_air.from_zero.si;
   places.surroundings.intake_air = kelvin(t + kWarmer_k);
@@ -128,7 +133,7 @@ Result<double> charge_exponent(const car::Sheet& sheet) {
     sum += 1 - std::log(warm.nodes[i].ve / cold.nodes[i].ve) / std::log((t + kWarmer_k) / t);
     ++n;
   }
-  return n > 0 ? std::clamp(sum / n, 0.0, 1.2) : 0.6;
+  return n > 0 ? std::clamp(sum / n, kLeast, kMost) : 0.6;
 }
 
 MixtureChoice choice(std::string where, car::Lambda from, car::Lambda to, const MixtureCost& cost) {
@@ -220,7 +225,7 @@ Result<Prediction> predict_engine(const car::Sheet& sheet, const Ensemble& ensem
   air.intake_air = ensemble.drawn().places.surroundings.intake_air;
   FW_TRY(const double exponent, charge_exponent(sheet));
   air.charge_exponent = exponent;
-  air.charge_exponent_sd = 0.1;
+  air.charge_exponent_sd = 0.15;  // what textbooks and engines differ by (from memory)
   FW_TRY(const car::Surface fine, fine_surface(ensemble, air.grid));
   air.fine_ve = fine;
   FW_CHECK(fill_mixtures(sheet, burner, gas, centre, &out));

@@ -160,8 +160,8 @@ TEST(Prediction, TheFirstCalibrationOfItIsComplete) {
 
 // Heywood 1988, section 6.2 (from memory): air goes with about the root of intake temperature.
 TEST(Prediction, WarmerIntakeAirCostsLessThanTheGasLawSays) {
-  EXPECT_GT(mild().p.air.charge_exponent, 0.25);
-  EXPECT_LT(mild().p.air.charge_exponent, 0.95);
+  EXPECT_GE(mild().p.air.charge_exponent, 0.4);
+  EXPECT_LE(mild().p.air.charge_exponent, 0.9);
 }
 
 TEST(Prediction, ANodeBetweenNodesIsBetweenThem) {

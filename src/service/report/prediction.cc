@@ -22,9 +22,9 @@ struct Unit {
 };
 
 // Half of the interval's width beside its middle.
-std::string with_half(const Interval& v, double factor) {
-  return fmt::format("{:.0f}{}{:.0f}", v.middle / factor, kPlusMinus,
-                     (v.high - v.low) / 2 / factor);
+std::string with_half(const Interval& v, double factor, int decimals = 0) {
+  return fmt::format("{:.{}f}{}{:.{}f}", v.middle / factor, decimals, kPlusMinus,
+                     (v.high - v.low) / 2 / factor, decimals);
 }
 
 std::string full_throttle_text(const advice::FullThrottle& f, UnitSystem units) {
@@ -45,8 +45,8 @@ std::string full_throttle_text(const advice::FullThrottle& f, UnitSystem units) 
     out += fmt::format(
         "  {:>6.0f} {:>10} {:>13} {:>12} {:>12} {:>9} {:>9.0f} {:>8.0f} {:>9.0f}\n",
         f.speeds[i].rpm, with_half(f.ve[i], 0.01), with_half(f.torque_nm[i], torque.factor),
-        with_half(f.power_w[i], power.factor), with_half(f.fuel_kg_s[i], fuel.factor), b,
-        f.spark_deg[i].middle, 100 * f.knock_limited[i],
+        with_half(f.power_w[i], power.factor), with_half(f.fuel_kg_s[i], fuel.factor, us ? 0 : 1),
+        b, f.spark_deg[i].middle, 100 * f.knock_limited[i],
         us ? in_fahrenheit(kelvin(t)) : in_celsius(kelvin(t)));
   }
   return out + "  knock %: share of such engines whose spark this fuel limits there\n";
