@@ -6,6 +6,7 @@
 #include <exception>
 
 #include "base/contract.h"
+#include "car_command.h"
 #include "commands.h"
 #include "session.h"
 
@@ -38,6 +39,7 @@ struct Options {
   RevertOptions revert;
   ShowOptions show;
   DemoOptions demo;
+  CarOptions car;
 };
 
 // Tables in by hand, and the way back.
@@ -83,6 +85,27 @@ void define_by_hand(CLI::App& app, Options& o, int& code) {
   add_common(revert, o.revert.common);
   add_units(revert, o.revert.common);
   revert->callback([&] { code = run_revert(o.revert); });
+}
+
+// A car whose truth is known.
+void define_car(CLI::App& app, Options& o, int& code) {
+  auto* car = app.add_subcommand("car", "a virtual car drives a cycle and writes a recording");
+  car->add_option("SHEET", o.car.sheet, "build sheet (TOML)")->required();
+  car->add_option("--cycle", o.car.cycle, "CSV of time and speed; examples/cycles has some")
+      ->required();
+  car->add_option("--seed", o.car.seed, "of what is true and of every noise")
+      ->capture_default_str();
+  car->add_option("--minutes", o.car.minutes, "how long; default: the cycle once");
+  car->add_option("--fault", o.car.faults, "KIND@SECONDS:SEVERITY, such as vacuum_leak@120:0.5");
+  car->add_option("--truth-in", o.car.truth_in, "what is true (TOML); what it leaves out is drawn");
+  car->add_option("--truth-out", o.car.truth_out, "a file for all that is true");
+  car->add_option("--calibration", o.car.calibration,
+                  "what is in the unit: a job (its revision in force) or tables (NAME.json); "
+                  "default: a table wrong by 5 to 15 %");
+  car->add_option("--calibration-out", o.car.calibration_out, "a file for what was in the unit");
+  car->add_option("-o,--out", o.car.out, "the recording to write (CSV)")->required();
+  add_common(car, o.car.common);
+  car->callback([&] { code = run_car(o.car); });
 }
 
 void define(CLI::App& app, Options& o, int& code) {
@@ -178,6 +201,7 @@ void define(CLI::App& app, Options& o, int& code) {
   show->callback([&] { code = run_show(o.show); });
 
   define_by_hand(app, o, code);
+  define_car(app, o, code);
 
   auto* demo = app.add_subcommand("demo", "the job on the built-in example car");
   demo->add_option("--folder", o.demo.folder, "where it is made")->capture_default_str();

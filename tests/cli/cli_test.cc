@@ -182,6 +182,31 @@ TEST_F(Cli, ThePipedClipboardIsReadAndWhatIsOpenOrWrongIsOneLine) {
   }
 }
 
+TEST_F(Cli, AVirtualCarDrivesACycleAgainTheSameWithItsTruthFromAFile) {
+  write("five.toml",
+        "[engine]\ndisplacement = \"1.2 l\"\ncylinders = 4\n[cam]\nintake_duration_050 = \"200 "
+        "deg\"\n[injection]\ninjector_flow = \"150 cc/min at 3 bar\"\n[fuel]\nname = \"E10\"\n");
+  write("cycle.csv", "time_s,speed_kmh\n0,0\n5,0\n15,40\n40,40\n50,0\n");
+  const Answer bad = run("car five.toml --cycle cycle.csv --fault gremlins -o a.csv");
+  EXPECT_EQ(bad.code, 3) << bad.out;
+  EXPECT_NE(bad.out.find("vacuum_leak"), std::string::npos);
+  const Answer a =
+      run("car five.toml --cycle cycle.csv --seed 3 --truth-out t.toml --calibration-out c.json -o "
+          "a.csv");
+  ASSERT_EQ(a.code, 0) << a.out;
+  const Answer b =
+      run("car five.toml --cycle cycle.csv --seed 3 --truth-in t.toml --calibration c.json -o "
+          "b.csv --json");
+  ASSERT_EQ(b.code, 0) << b.out;
+  EXPECT_EQ(nlohmann::json::parse(b.out)["rows"], 1000);
+  const auto text_of = [this](const char* name) {
+    std::ifstream in(folder_ + "/" + name);
+    return std::string(std::istreambuf_iterator<char>(in), {});
+  };
+  EXPECT_EQ(text_of("a.csv"), text_of("b.csv"));
+  EXPECT_GT(text_of("a.csv").size(), 50000U);
+}
+
 TEST_F(Cli, EveryCommandSpeaksJsonToo) {
   ASSERT_EQ(run("demo --found").code, 0);
   for (const char* command :

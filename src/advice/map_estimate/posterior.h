@@ -15,6 +15,7 @@
 
 #include <Eigen/Core>
 #include <span>
+#include <utility>
 
 namespace fuelwright::advice {
 
@@ -28,6 +29,8 @@ class Information {
  public:
   explicit Information(int states)
       : h_(Eigen::VectorXd::Zero(states)), H_(Eigen::MatrixXd::Zero(states, states)) {}
+  /// Summed up elsewhere; H symmetric.
+  Information(Eigen::VectorXd h, Eigen::MatrixXd H) : h_(std::move(h)), H_(std::move(H)) {}
 
   /// weight = 1 / variance.
   void add(std::span<const Entry> row, double y, double weight);

@@ -1,0 +1,110 @@
+#include "advice/dynamic_estimate/internal/outcome.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace fuelwright::advice {
+namespace {
+
+// Marks as the static form gives them.
+constexpr double kMeasuredSeconds = 2.0;
+constexpr double kMeasured_sd = 0.022;
+constexpr double kInferred_sd = 0.036;
+constexpr double kLowLoad = 0.32;
+constexpr double kFullLoad = 0.85;
+constexpr double kSettledShare = 0.5;
+
+// 1/(PW - d0) at a node [1/ms]: the opening goes with VE times pressure.
+double inverse_open_per_ms(const car::Surface& start, std::size_t i, double load_si,
+                           const NodeDriving& n) {
+  if (n.weight <= 0) return 0;
+  if (start.grid.y.kind() == car::AxisKind::throttle) return 1e-3 * n.inverse_open;
+  const double p = 100e3 * std::max(load_coordinate(start.grid.y.kind(), load_si), 0.1);
+  return 1e-3 * std::exp(n.ln_open_load) / (start.values[i] * p);
+}
+
+double floor_at(const car::Grid& grid, double load_si, Eigen::Index node, const NodeDriving& n,
+                const DynamicOptions& o) {
+  if (grid.y.kind() == car::AxisKind::throttle) return o.discrepancy;
+  const double load = load_coordinate(grid.y.kind(), load_si);
+  if (load < kLowLoad) return o.discrepancy_low_load;
+  const bool pulls = load >= kFullLoad && n.settled[node] < kSettledShare * n.seconds[node];
+  return pulls ? o.discrepancy_short_pulls : o.discrepancy;
+}
+
+}  // namespace
+
+MapEstimate outcome(const car::Surface& start, car::TableWhat what, const DynamicLayout& layout,
+                    const Eigen::VectorXd& x, const Eigen::MatrixXd& C, const NodeDriving& nodes,
+                    double repetition, const DynamicOptions& options) {
+  const car::Grid& grid = start.grid;
+  MapEstimate out{.evidence = {what, grid, {}, {}, {}, {}}};
+  const int n = layout.nodes;
+  Eigen::VectorXd basis(n);
+  Eigen::VectorXd floor(n);
+  for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
+    for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
+      const std::size_t i = grid.index(ix, iy);
+      const auto k = static_cast<Eigen::Index>(i);
+      basis[k] = inverse_open_per_ms(start, i, grid.y[iy], nodes);
+      floor[k] = floor_at(grid, grid.y[iy], k, nodes, options);
+    }
+  }
+  const int dead = layout.dead();
+  out.mean = x.head(n) + x[dead] * basis;  // (dynamic.7)
+  const Eigen::VectorXd with_dead = C.col(dead).head(n);
+  out.covariance = C.topLeftCorner(n, n) + with_dead * basis.transpose() +
+                   basis * with_dead.transpose() + C(dead, dead) * basis * basis.transpose();
+  out.prior_sd = covariance(options.prior, grid).diagonal().cwiseSqrt();
+  out.charge_covariance = Eigen::VectorXd::Zero(n);
+  out.repetition = repetition;
+  const double all = nodes.all.sum();
+  out.usage = all > 0 ? Eigen::VectorXd(nodes.all / all) : Eigen::VectorXd::Zero(n);
+
+  car::Evidence& e = out.evidence;
+  for (Eigen::Index k = 0; k < n; ++k) {
+    const double variance = std::max(0.0, out.covariance(k, k));
+    e.estimate.push_back(start.values[static_cast<std::size_t>(k)] * std::exp(out.mean[k]));
+    e.sd_log.push_back(std::sqrt(variance + floor[k] * floor[k]));
+    e.seconds.push_back(nodes.seconds[k] / repetition);
+    const bool driven = nodes.seconds[k] >= kMeasuredSeconds;
+    e.mark.push_back(driven && e.sd_log.back() < kMeasured_sd ? car::NodeMark::measured
+                     : e.sd_log.back() < kInferred_sd         ? car::NodeMark::inferred
+                                                              : car::NodeMark::prior_only);
+  }
+  out.shift.ln = out.usage.dot(out.mean);
+  const double spread = std::sqrt(std::max(0.0, out.usage.dot(out.covariance * out.usage)));
+  out.shift.sd = std::hypot(spread, options.discrepancy);
+  out.instrument_level.assign(1, 0.0);
+  out.instrument_level_sd.assign(1, 0.0);
+  for (int k = 1; k <= layout.levels; ++k) {
+    out.instrument_level.push_back(x[layout.level(k)]);
+    out.instrument_level_sd.push_back(
+        std::sqrt(std::max(0.0, C(layout.level(k), layout.level(k)))));
+  }
+  return out;
+}
+
+void judge_outcome(MapEstimate& out) {
+  const auto count = [&](car::NodeMark mark) {
+    return std::count(out.evidence.mark.begin(), out.evidence.mark.end(), mark);
+  };
+  const auto measured = count(car::NodeMark::measured);
+  const auto inferred = count(car::NodeMark::inferred);
+  if (out.samples == 0) {
+    out.verdict = Verdict::do_not_know;
+    out.because = "nothing in the recordings can teach this table";
+  } else if (measured == 0) {
+    out.verdict = inferred == 0 ? Verdict::do_not_know : Verdict::weak;
+    out.because = fmt::format("{:.0f} s of driving leave every node less sure than {:.0f} %",
+                              out.seconds, 200 * kMeasured_sd);
+  } else {
+    out.verdict = Verdict::good;
+    out.because = fmt::format("{} nodes measured, {} inferred, {} still a guess", measured,
+                              inferred, count(car::NodeMark::prior_only));
+  }
+}
+
+}  // namespace fuelwright::advice
