@@ -128,6 +128,7 @@ TEST(FirstCalibration, WhereItCannotTellVeLiesOnTheRichSideAndSaysSo) {
   EXPECT_GT(unknown, 0U);
   EXPECT_NE(origin.reason.find("cannot be computed"), std::string::npos);
   EXPECT_TRUE(mentions(f.cautions, "a safe start, not a prediction"));
+  EXPECT_NE(f.calibration.origin(TableWhat::spark)->reason.find("hardly burns"), std::string::npos);
   // What the model says of a node that does not burn is never read.
   AirPrediction b = a;
   for (std::size_t i = 0; i < b.ve.size(); ++i) {
@@ -223,6 +224,16 @@ TEST(FirstCalibration, IdleAndCrankingSparkAreThoseOfCommonPractice) {
     EXPECT_GE(*f->calibration.find(SettingWhat::cranking_spark), 8);
     EXPECT_LE(*f->calibration.find(SettingWhat::cranking_spark), 15);
   }
+}
+
+TEST(FirstCalibration, AnIdleNextToFullThrottleIsSaidToHaveLateSparkInTheTable) {
+  const car::Sheet big = sheet_of(262);
+  AirPrediction a = prediction_of(big, 92);
+  for (double& knock : a.knock_deg) knock = 6;
+  for (double& reachable : a.reachable) reachable = 1;
+  const auto f = made(big, a);
+  EXPECT_TRUE(mentions(f.cautions, "not the"));
+  EXPECT_FALSE(mentions(made(big, prediction_of(big, 62)).cautions, "not the 28"));
 }
 
 TEST(FirstCalibration, ColdFuelForPetrolLiesInTheRangesOfCommonPractice) {

@@ -1,6 +1,7 @@
 // Spark: the table, idle, cranking, and its trims with temperature.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "advice/first_calibration/internal/making.h"
@@ -87,6 +88,12 @@ double idle_spark(const Making& m) {
   return std::round(std::clamp(best - kReserve, 14 + 6 * size, 20 + 8 * size));
 }
 
+// Where warm idle stands along the unit's load axis.
+double idle_load(const Making& m) {
+  const double map = m.air.idle_map.from_zero.si;
+  return m.air.grid.y.kind() == car::AxisKind::vacuum ? m.air.ambient.from_zero.si - map : map;
+}
+
 void make_trims(Making& m) {
   std::vector<double> cold;
   for (const double t : coolant_points()) {
@@ -150,6 +157,22 @@ void make_spark(Making& m) {
         "; full throttle is held at the {:.0f} deg of your sheet where {:.0f} "
         "were computed",
         stated, full_most);
+  }
+  if (const auto lost = std::count_if(m.air.reachable.begin(), m.air.reachable.end(),
+                                      [](double share) { return share < kBurns; });
+      lost > 0) {
+    reason += fmt::format(
+        "; {} nodes where it hardly burns are not computed, they have the value of the next load "
+        "above",
+        lost);
+  }
+  const bool by_throttle = m.air.grid.y.kind() == car::AxisKind::throttle;
+  const double at_idle = by_throttle ? idle : s.at(m.idle_rpm(), idle_load(m));
+  if (at_idle < idle - 3) {
+    m.caution(fmt::format(
+        "Around idle the spark table holds {:.0f} deg, not the {:.0f} of the idle spark, because "
+        "full throttle close by must stay late: raise it there by hand once it idles.",
+        at_idle, idle));
   }
   m.put(car::TableWhat::spark, std::move(s), reason + ".");
   if (hopeless) {
