@@ -249,5 +249,11 @@ TEST(Calibration, DifferencesOfCurvesSettingsAndSparkAreFound) {
   EXPECT_FALSE(a == c);
 }
 
+TEST(Setting, FuelPressureIsReadInPsiInUsUnits) {
+  const ValueUnit unit = unit_of(SettingWhat::injector_pressure);
+  EXPECT_EQ(format_value(300e3, unit, UnitSystem::us, 4), "43.51 psi");  // 300/6.894757
+  EXPECT_EQ(format_value(300e3, unit, UnitSystem::metric, 4), "300.0 kPa");
+}
+
 }  // namespace
 }  // namespace fuelwright::car

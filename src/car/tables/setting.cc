@@ -30,7 +30,7 @@ constexpr std::array<Row, kSettings> kRows{{
     {W::injector_pressure,
      "injector_pressure",
      "pressure across the injector",
-     {"Pa", Kind::pressure_step, ""},
+     {"Pa", Kind::pressure_step, "", "psi"},  // inches of mercury are for vacuum
      {20e3, 3e6}},
     {W::stoichiometric, "stoichiometric", "stoichiometric ratio of the fuel", kPlain, {5, 20}},
     {W::fuel_density, "fuel_density", "fuel density", {"kg/m3", Kind::density, ""}, {500, 1200}},

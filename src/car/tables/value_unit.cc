@@ -17,8 +17,9 @@ UnitInfo degrees() { return {"deg", Kind::crank_angle, 1.0, 0.0}; }
 
 UnitInfo shown_unit(const ValueUnit& unit, UnitSystem system) {
   if (unit.kind == Kind::crank_angle) return degrees();
-  if (*unit.shown != '\0') {
-    const auto shown = find_unit(unit.shown, unit.kind);
+  const bool own_us = system == UnitSystem::us && *unit.shown_us != '\0';
+  if (const char* name = own_us ? unit.shown_us : unit.shown; *name != '\0') {
+    const auto shown = find_unit(name, unit.kind);
     EXPECTS(shown.has_value());
     return *shown;
   }

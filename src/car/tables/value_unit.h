@@ -17,6 +17,7 @@ struct ValueUnit {
   const char* symbol = "1";  ///< of the doubles themselves, as in files: "1", "deg", "s", "kg/s"
   Kind kind = Kind::ratio;
   const char* shown = "";  ///< for people and CDF: "%", "ms"; empty: that of the kind
+  const char* shown_us = "";  ///< instead of it, for people who read US units; empty: the same
 };
 
 /// The unit in which people read such a value; value = number * factor + offset.
