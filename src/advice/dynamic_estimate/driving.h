@@ -16,6 +16,7 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -28,6 +29,15 @@ enum class FuelFrom {
   pulse_width_and_target,  ///< relative to the unit's table
   target,                  ///< relative; fuel rebuilt from table, target, correction
   pulse_width,             ///< absolute: its level is uncertain (level_sd())
+};
+
+/// The unit's charge-temperature law and dead-time law against ours, of (dynamic.3).
+struct HeldLaw {
+  std::array<double, 4> c{};  ///< c0 .. c3: [-], [-], [-], [s/V]
+  double spread = 0;          ///< robust standard deviation about it [-]
+  /// ln of fuel by pulse width over fuel by table and target, at the middle of the drive, less the
+  /// charge heating usual there (dynamic.2): c0 alone is an extrapolation to no heat.
+  double level = 0;
 };
 
 /// Columns run over the rows of the recording; a value that a row lacks is held from the row
@@ -55,10 +65,17 @@ struct Driving {
   std::vector<char> usable;         ///< 1: warm, running, nothing known against it
   std::vector<car::NodeShares> at;  ///< where the table is looked up
   std::vector<std::string> notes;   ///< for people
+  bool goes_on = false;             ///< a piece whose first stretch goes on from the rows before
+  std::optional<HeldLaw> law;       ///< that the air holds to; the unit's own, as fitted or held
   double law_level = 0;   ///< ln(fuel by pulse width / fuel by the unit's table), steady [-]
   double law_spread = 0;  ///< robust standard deviation about the fitted law [-]
 
   std::size_t rows() const { return rpm.size(); }
+  /// Rows first..last as a piece.
+  Driving part(std::size_t first, std::size_t last) const;
+  /// The rows that follow. Fuel, step, ratio and share must be these (a broken contract otherwise),
+  /// unless there are no rows yet.
+  void append(const Driving& piece);
 
   /// `driven`: the table in the unit, start where it is the same. Tables must be positive.
   /// Errors: not_found if the clock is not regular (then the static form is the one to use), if a

@@ -17,6 +17,7 @@
 #include <span>
 
 #include "advice/dynamic_estimate/driving.h"
+#include "advice/dynamic_estimate/known.h"
 #include "advice/dynamic_estimate/theta.h"
 #include "advice/map_estimate/estimate.h"
 
@@ -60,6 +61,8 @@ struct DynamicEstimate {
   Learned idle_bias;
   long masked = 0;  ///< rows with a reading that were not used
   int passes = 0;
+  HeldPoint point;                 ///< the last linearisation: of the covariance
+  Known known;                     ///< to go on from (incremental.h)
   std::vector<std::string> notes;  ///< for people: a slow sensor and the like
 };
 
@@ -68,5 +71,13 @@ struct DynamicEstimate {
 DynamicEstimate estimate_dynamic(const car::Surface& start, car::TableWhat what,
                                  std::span<const Driving> drives, const SampleSource& others,
                                  const DynamicOptions& options);
+
+/// The same with everything held at a point: one linear solve, nothing iterated. known: what
+/// earlier driving taught, with the same states; nullptr: nothing. The point's x has the states of
+/// Known::mean.
+DynamicEstimate estimate_dynamic_at(const HeldPoint& point, const car::Surface& start,
+                                    car::TableWhat what, std::span<const Driving> drives,
+                                    const SampleSource& others, const DynamicOptions& options,
+                                    const Known* known = nullptr);
 
 }  // namespace fuelwright::advice

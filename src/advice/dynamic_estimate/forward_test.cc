@@ -170,6 +170,12 @@ Driving lively(std::size_t rows) {
   return d;
 }
 
+std::vector<double> again(const Forward& f, const Theta& theta, double dd_s, double w) {
+  Forward::Again a{.theta = theta, .dd_s = dd_s, .w = w};
+  f.extend_again(a);
+  return a.predicted_ln;
+}
+
 std::vector<double> delta_of(const Driving& d, const std::array<double, 3>& nodes) {
   std::vector<double> out(d.rows(), 0.0);
   for (std::size_t i = 0; i < d.rows(); ++i) {
@@ -187,7 +193,7 @@ TEST(Forward, RowsAreTheDerivativesOfThePredictionByTheTable) {
   Forward f(d);
   f.run(theta, delta_of(d, nodes), 1e-5, 0.02);
   std::vector<std::array<double, 3>> rows(800, {0, 0, 0});
-  f.each_row(theta, 3, [&](std::size_t i, const SparseLowPass& low, double whole) {
+  TableRows(f, theta, 3).each(800, [&](std::size_t i, const SparseLowPass& low, double whole) {
     for (const int n : low.active()) rows[i][static_cast<std::size_t>(n)] = low[n] / whole;
   });
   for (std::size_t n = 0; n < 3; ++n) {
@@ -216,24 +222,46 @@ TEST(Forward, RunningAgainWithOneParameterMovedEqualsANewRun) {
   const auto delta = delta_of(d, {0.03, -0.02, 0.05});
   Forward f(d);
   f.run(theta, delta, 1e-5, 0.02);
-  std::vector<double> again;
   for (std::size_t k = 0; k < kThetas + 2; ++k) {
     Theta moved = theta;
     if (k < kThetas) moved[k] += 0.01;
     const double dd = k == kThetas ? 3e-5 : 1e-5;
     const double w = k == kThetas + 1 ? 0.05 : 0.02;
-    f.run_again(moved, dd, w, again);
+    const std::vector<double> other = again(f, moved, dd, w);
     Forward fresh(d);
     fresh.run(moved, delta, dd, w);
     double worst = 0;
     double change = 0;
     for (std::size_t i = 100; i < 800; ++i) {
-      worst = std::max(worst, std::abs(fresh.predicted_ln()[i] - again[i]));
-      change = std::max(change, std::abs(f.predicted_ln()[i] - again[i]));
+      worst = std::max(worst, std::abs(fresh.predicted_ln()[i] - other[i]));
+      change = std::max(change, std::abs(f.predicted_ln()[i] - other[i]));
     }
     // The gas of the charge weight is not weighed again: a second-order delay.
     EXPECT_LT(worst, k == kThetas + 1 ? 2e-4 : 1e-12) << k;
     EXPECT_GT(change, 1e-6) << k;  // every parameter does something
+  }
+}
+
+TEST(Forward, ADriveRunInPiecesIsTheDriveRunAtOnceToTheBit) {
+  Driving d = lively(800);
+  d.stretches = {{0, 301}, {330, 800}};
+  const Theta theta{0.05, std::log(4e-3), std::log(0.11), 0.25, std::log(0.5), 0.2, 0.1};
+  const auto delta = delta_of(d, {0.03, -0.02, 0.05});
+  Forward whole(d);
+  whole.run(theta, delta, 1e-5, 0.02);
+  for (const std::size_t step : {1UL, 7UL, 20UL, 333UL}) {
+    Forward pieces(d);
+    pieces.begin(theta, 1e-5, 0.02);
+    for (std::size_t i = 0; i < 800; i += step) {
+      pieces.extend({delta.data() + i, std::min(step, 800 - i)});
+    }
+    for (std::size_t i = 0; i < 800; ++i) {
+      EXPECT_EQ(std::isnan(pieces.predicted_ln()[i]), std::isnan(whole.predicted_ln()[i])) << i;
+      if (std::isnan(whole.predicted_ln()[i])) continue;
+      EXPECT_EQ(pieces.predicted_ln()[i], whole.predicted_ln()[i]) << i;
+      EXPECT_EQ(pieces.film_ln()[i], whole.film_ln()[i]) << i;
+      EXPECT_EQ(pieces.looked_up()[i], whole.looked_up()[i]) << i;
+    }
   }
 }
 
@@ -246,14 +274,12 @@ TEST(Forward, DerivativesByThetaAreSmoothInTheStep) {
   Forward f(d);
   f.run(theta, delta_of(d, {0.03, -0.02, 0.05}), 0, 0);
   for (std::size_t k = 0; k < kThetas; ++k) {
-    std::vector<double> up;
-    std::vector<double> down;
     Theta a = theta;
     Theta b = theta;
     a[k] += step[k];
     b[k] -= step[k];
-    f.run_again(a, 0, 0, up);
-    f.run_again(b, 0, 0, down);
+    const std::vector<double> up = again(f, a, 0, 0);
+    const std::vector<double> down = again(f, b, 0, 0);
     double apart = 0;
     double size = 0;
     for (std::size_t i = 100; i < 800; ++i) {

@@ -1,22 +1,16 @@
 #include "advice/map_estimate/estimate.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 
 #include "advice/map_estimate/internal/repetition.h"
+#include "advice/map_estimate/judge.h"
 #include "advice/map_estimate/posterior.h"
 
 namespace fuelwright::advice {
 namespace {
 
-// Marks: a node is measured when it was driven and is sure; inferred when it is sure enough through
-// its neighbours.
-constexpr double kMeasuredSeconds = 2.0;
-constexpr double kMeasured_sd = 0.022;
-constexpr double kInferred_sd = 0.036;
 constexpr double kLowLoad = 0.32;  // 32 kPa: overrun, where readings are worst
 
 // Where each unknown stands in the state.
@@ -162,31 +156,8 @@ void fill_evidence(const car::Surface& table, const Fit& fit, const EstimateOpti
       e.estimate[i] = table.values[i] * std::exp(out.mean[k]);
       e.sd_log[i] = std::sqrt(variance + floor * floor);
       e.seconds[i] = fit.seconds[k] / fit.repetition;
-      const bool driven = fit.seconds[k] >= kMeasuredSeconds;
-      e.mark[i] = driven && e.sd_log[i] < kMeasured_sd ? car::NodeMark::measured
-                  : e.sd_log[i] < kInferred_sd         ? car::NodeMark::inferred
-                                                       : car::NodeMark::prior_only;
+      e.mark[i] = mark_of(fit.seconds[k] * second, e.sd_log[i]);
     }
-  }
-}
-
-void judge(MapEstimate& out) {
-  const auto count = [&](car::NodeMark mark) {
-    return std::count(out.evidence.mark.begin(), out.evidence.mark.end(), mark);
-  };
-  const auto measured = count(car::NodeMark::measured);
-  const auto inferred = count(car::NodeMark::inferred);
-  if (out.samples == 0) {
-    out.verdict = Verdict::do_not_know;
-    out.because = "nothing in the recordings can teach this table";
-  } else if (measured == 0) {
-    out.verdict = inferred == 0 ? Verdict::do_not_know : Verdict::weak;
-    out.because = fmt::format("{:.0f} s of driving leave every node less sure than {:.0f} %",
-                              out.seconds, 200 * kMeasured_sd);
-  } else {
-    out.verdict = Verdict::good;
-    out.because = fmt::format("{} nodes measured, {} inferred, {} still a guess", measured,
-                              inferred, count(car::NodeMark::prior_only));
   }
 }
 

@@ -38,6 +38,7 @@ struct Sample {
   int stretch = 0;  ///< samples of one stretch of driving share a small drift
   int run =
       0;  ///< neighbours in time carry the same run; repetition is looked for inside a run only
+  std::size_t row = 0;  ///< of its recording
 };
 
 /// Calls back once for every sample, in order. Asked several times; must give the same samples each
@@ -57,7 +58,7 @@ struct EstimateOptions {
   std::vector<double>
       instrument_level_sd;  ///< of instruments 1, 2, ...; the reference (0) has none
   /// What the model cannot know, added at every node: film and sensor dynamics bias this static
-  /// form however long one drives. Chosen on invented cars 1 to 12 (bench/invented_cars).
+  /// form however long one drives. Chosen on twelve cars of an earlier, simpler simulator.
   double discrepancy = 0.0075;
   double discrepancy_low_load = 0.015;  ///< below 32 kPa
   /// Pulls noise scale: the stated noise counts as this many samples against what the residuals

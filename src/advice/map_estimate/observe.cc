@@ -349,6 +349,7 @@ void Observer::walk(const std::function<void(std::size_t, const Sample&)>& f,
         last_stretch = static_cast<int>((recording_->time_s[i] - start_s) / stretch_s);
       }
       s.stretch = stretch + std::max(0, last_stretch);
+      s.row = i;
       f(i, s);
     }
     ++run;

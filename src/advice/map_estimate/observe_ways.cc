@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advice/map_estimate/injector_fuel.h"
 #include "advice/map_estimate/observe.h"
 #include "car/build/derived.h"
 
@@ -33,10 +34,6 @@ constexpr Noise kMixtureSlow{0.030, 0.15, 1000};
 constexpr Noise kAirFast{0.020, 0.30, 300};
 constexpr Noise kAirSlow{0.060, 0.15, 1000};
 constexpr double kFastStep_s = 0.5;
-
-// Dead time grows as the battery sags: about 0.9 ms at 14 V is 1.15 ms at 12 V (common practice, no
-// source).
-constexpr double kDeadTimeExponent = 1.6;
 
 std::size_t held_from(const signals::Recording& r, std::size_t row) {
   constexpr std::size_t kHeldRows = 32;
@@ -114,21 +111,11 @@ std::optional<double> Observer::ve_from_fuel(std::size_t row, const car::Operati
   const car::Injection& inj = sheet_->injection;
   const double pulse = held(*recording_, c_.pulse_width, row);
   if (std::isnan(pulse)) return std::nullopt;
-  double dead = inj.dead_time.si();
-  if (const double v = held(*recording_, c_.battery, row); v > 6) {
-    dead *= std::pow(inj.dead_time_voltage.si() / v, kDeadTimeExponent);
-  }
+  const double dead = dead_time(inj, held(*recording_, c_.battery, row) * volt).si;
   if (pulse <= dead) return std::nullopt;  // nothing was injected
-  const double ambient = at.ambient.from_zero.si;
-  const double map = at.map.from_zero.si;
-  const double reference =
-      inj.regulator_reference.value == car::RegulatorReference::manifold ? map : ambient;
-  const double tip = inj.arrangement.value == car::InjectionArrangement::ports ? map : ambient;
-  const double dp = reference + inj.regulator_pressure.si() - tip;
-  if (dp <= 0) return std::nullopt;
-  const double q =
-      inj.injector_flow.si() * std::sqrt(dp / inj.injector_pressure.si() *
-                                         sheet_->fuel.density.si() / inj.rated_density.si());
+  const PressureStep across = pressure_across_injector(inj, at.map, at.ambient);
+  if (across.si <= 0) return std::nullopt;
+  const double q = injector_flow(*sheet_, across).si;
   const double fuel = inj.injector_count.si() * inj.squirts_per_cycle.si() * q * (pulse - dead) *
                       at.speed.rpm / 120.0;  // (observe.3)
   const double air = c_.lambda->si[row] * sheet_->fuel.stoichiometric.si() * fuel;

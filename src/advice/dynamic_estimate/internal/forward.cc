@@ -11,11 +11,21 @@ constexpr double kRevolutions = 1.75;  // from the look-up to the exhaust stroke
 constexpr double kSmallestPhi = 1e-3;  // a fuel cut
 constexpr double kShortest_s = 1e-3;   // below: no low pass at all
 
-// A column at a row with a fraction; first <= x, and x + 1 < last or the fraction is 0.
-double between(const std::vector<double>& v, double x, std::size_t last) {
+// A column at a row with a fraction. What is looked up lies before the row that asks.
+double between(const std::vector<double>& v, double x) {
   const auto j = static_cast<std::size_t>(x);
   const double part = x - static_cast<double>(j);
-  return j + 1 < last ? v[j] + part * (v[j + 1] - v[j]) : v[j];
+  return part > 0 ? v[j] + part * (v[j + 1] - v[j]) : v[j];
+}
+
+// One step of a low pass that begins in equilibrium.
+double follow(const LowPass& low, bool started, double y, double before, double x) {
+  return started ? low.keep * y + low.before * before + low.now * x : x;
+}
+
+bool same_film(const Theta& a, const Theta& b) {
+  return a[kFilm] == b[kFilm] && a[kLnTau] == b[kLnTau] && a[kFilmMap] == b[kFilmMap] &&
+         a[kFilmCold] == b[kFilmCold];
 }
 
 }  // namespace
@@ -28,138 +38,155 @@ LowPass::LowPass(double time_s, double step_s) : keep(0), before(0), now(1) {
   now = 1 - mean;
 }
 
-Forward::Forward(const Driving& driving) : d_(&driving) {
-  const std::size_t n = driving.rows();
-  map_away_.resize(n);
-  cold_.resize(n);
-  for (std::size_t i = 0; i < n; ++i) {
-    map_away_[i] = (driving.map_pa[i] - 50e3) / 50e3;
-    cold_[i] = (363.15 - driving.coolant_k[i]) / 20.0;
+Forward::Forward(const Driving& driving) : d_(&driving) { make_room(); }
+
+// Calls back with a stretch and those of its rows that lie in first..last.
+template <class F>
+void Forward::each_stretch(std::size_t first, std::size_t last, F&& f) const {
+  const auto& all = d_->stretches;
+  auto s = std::partition_point(all.begin(), all.end(),
+                                [&](const Driving::Stretch& x) { return x.last <= first; });
+  for (; s != all.end() && s->first < last; ++s) {
+    f(*s, std::max(first, s->first), std::min(last, s->last));
   }
-  for (auto* c : {&per_air_, &mass_, &phi_, &phi_again_}) c->assign(n, 0.0);
-  for (auto* c : {&predicted_, &film_}) c->assign(n, NAN);
-  for (auto* c : {&t_d_, &t_again_}) c->assign(n, -1.0);
 }
 
-void Forward::wet(const Theta& theta, double dd_s, double w, std::vector<double>& phi,
-                  std::vector<double>* film) const {
+void Forward::make_room() {
+  const std::size_t n = d_->rows();
+  for (std::size_t i = map_away_.size(); i < n; ++i) {
+    map_away_.push_back((d_->map_pa[i] - 50e3) / 50e3);
+    cold_.push_back((363.15 - d_->coolant_k[i]) / 20.0);
+  }
+  for (auto* c : {&per_air_, &mass_, &phi_, &film_now_}) c->resize(n, 0.0);
+  for (auto* c : {&predicted_, &film_}) c->resize(n, NAN);
+  t_d_.resize(n, -1.0);
+}
+
+void Forward::begin(const Theta& theta, double dd_s, double w) {
+  theta_ = theta;
+  dd_s_ = dd_s;
+  w_ = w;
+  done_ = 0;
+  for (auto* c : {&map_away_, &cold_, &predicted_, &film_, &t_d_}) c->clear();
+}
+
+// Air, and the exhaust that has gone by since the stretch began.
+void Forward::weigh(std::size_t first, std::span<const double> delta_ln) {
+  const double per_row = d_->sensor_share * d_->step_s;
+  each_stretch(first, first + delta_ln.size(), [&](const auto& s, std::size_t a, std::size_t b) {
+    for (std::size_t i = a; i < b; ++i) {
+      const double air = d_->air_kg_s[i] * std::exp(delta_ln[i - first] + w_ * d_->heating[i]);
+      per_air_[i] = d_->stoichiometric / air;
+      const double flow = air + d_->fuel_kg_s[i];
+      mass_[i] = i > s.first ? mass_[i - 1] + 0.5 * (flow + flow_before_) * per_row : 0.0;
+      flow_before_ = flow;
+    }
+  });
+}
+
+void Forward::wet(const Theta& theta, double dd_s, double w, std::size_t first, std::size_t last,
+                  Along& along, std::vector<double>& phi, std::vector<double>* film) const {
   const LowPass low(std::exp(theta[kLnTau]), d_->step_s);
-  const bool other_w = w != w_now_;
-  for (const Driving::Stretch& s : d_->stretches) {
-    double on_wall = 0;
-    double before = 0;
-    for (std::size_t i = s.first; i < s.last; ++i) {
+  const bool other_w = w != w_;
+  each_stretch(first, last, [&](const auto& s, std::size_t a, std::size_t b) {
+    for (std::size_t i = a; i < b; ++i) {
       const double u = std::max(d_->fuel_kg_s[i] - dd_s * d_->dead_kg_s2[i], 0.0);
       const double share = std::clamp(
           theta[kFilm] * (1 + theta[kFilmMap] * map_away_[i] + theta[kFilmCold] * cold_[i]), 0.0,
           kWettest);
       const double in = share * u;
-      on_wall = i == s.first ? in : low.keep * on_wall + low.before * before + low.now * in;
-      before = in;
-      const double f = u - in + on_wall;  // (dynamic.4)
+      along.on_wall = i == s.first
+                          ? in
+                          : low.keep * along.on_wall + low.before * along.wet_before + low.now * in;
+      along.wet_before = in;
+      const double f = u - in + along.on_wall;  // (dynamic.4)
       phi[i] = f * per_air_[i];
-      if (other_w) phi[i] *= std::exp((w_now_ - w) * d_->heating[i]);
+      if (other_w) phi[i] *= std::exp((w_ - w) * d_->heating[i]);
       if (film) (*film)[i] = u > 0 && f > 0 ? std::log(u / f) : -1.0;
     }
-  }
+  });
 }
 
-void Forward::delay(const Theta& theta, std::vector<double>& t_d) const {
-  const double steps = std::max(theta[kDelay], 0.0) / d_->step_s;
-  const double gas = std::exp(theta[kLnGas]);
-  for (const Driving::Stretch& s : d_->stretches) {
-    std::size_t e = s.first;
-    const auto first = static_cast<double>(s.first);
-    for (std::size_t i = s.first; i < s.last; ++i) {
-      t_d[i] = -1;
-      const double seen = static_cast<double>(i) - steps;
-      if (seen < first) continue;
-      const double left = between(mass_, seen, s.last) - gas;
-      if (left < mass_[s.first]) continue;
-      while (e + 1 < i && mass_[e + 1] <= left) ++e;
-      const double width = mass_[e + 1 < s.last ? e + 1 : e] - mass_[e];
-      const double part = width > 0 ? std::clamp((left - mass_[e]) / width, 0.0, 1.0) : 0.0;
-      const double exhaust = static_cast<double>(e) + part;
-      const double at = exhaust - kRevolutions * 60.0 / (d_->rpm[e] * d_->step_s);  // (dynamic.5)
-      if (at >= first) t_d[i] = at;
-    }
-  }
+// Row, with its fraction, at which the table was looked up for what row i reads; -1: not arrived.
+double Forward::looked_up_at(const Passage& passage, const Driving::Stretch& s, std::size_t i,
+                             Along& along) const {
+  if (i == s.first) along.exhaust = s.first;
+  const double seen = static_cast<double>(i) - passage.steps;
+  if (seen < static_cast<double>(s.first)) return -1;
+  const double left = between(mass_, seen) - passage.gas_kg;
+  if (left < mass_[s.first]) return -1;
+  std::size_t& e = along.exhaust;
+  while (e + 1 < i && mass_[e + 1] <= left) ++e;
+  const double width = mass_[e + 1 < s.last ? e + 1 : e] - mass_[e];
+  const double part = width > 0 ? std::clamp((left - mass_[e]) / width, 0.0, 1.0) : 0.0;
+  const double exhaust = static_cast<double>(e) + part;
+  const double at = exhaust - kRevolutions * 60.0 / (d_->rpm[e] * d_->step_s);  // (dynamic.5)
+  return at >= static_cast<double>(s.first) ? at : -1;
 }
 
-void Forward::read(const Theta& theta, const std::vector<double>& phi,
-                   const std::vector<double>& t_d, std::vector<double>& ln_lambda) const {
-  const LowPass low(std::exp(theta[kLnLag]), d_->step_s);
-  for (const Driving::Stretch& s : d_->stretches) {
-    bool started = false;
-    double y = 1;
-    double before = 1;
-    for (std::size_t i = s.first; i < s.last; ++i) {
-      if (t_d[i] < 0) {
-        ln_lambda[i] = NAN;
-        continue;
-      }
-      const double x = between(phi, t_d[i], s.last);
-      y = started ? low.keep * y + low.before * before + low.now * x : x;
-      before = x;
-      started = true;
-      ln_lambda[i] = -std::log(std::max(y, kSmallestPhi));
-    }
-  }
+Forward::Passage Forward::passage_of(const Theta& theta) const {
+  return {std::max(theta[kDelay], 0.0) / d_->step_s, std::exp(theta[kLnGas])};
 }
 
-void Forward::through(const Theta& theta, const std::vector<double>& film,
-                      std::vector<double>& out) const {
-  const LowPass low(std::exp(theta[kLnLag]), d_->step_s);
-  for (const Driving::Stretch& s : d_->stretches) {
-    bool started = false;
-    double y = 0;
-    double before = 0;
-    for (std::size_t i = s.first; i < s.last; ++i) {
-      if (t_d_[i] < 0) continue;
-      const double x = between(film, t_d_[i], s.last);
-      y = started ? low.keep * y + low.before * before + low.now * x : x;
-      before = x;
-      started = true;
-      out[i] = y;
+void Forward::extend(std::span<const double> delta_ln) {
+  make_room();
+  const std::size_t first = done_;
+  const std::size_t last = first + delta_ln.size();
+  weigh(first, delta_ln);
+  wet(theta_, dd_s_, w_, first, last, along_, phi_, &film_now_);
+  const Passage passage = passage_of(theta_);
+  const LowPass lag(std::exp(theta_[kLnLag]), d_->step_s);
+  each_stretch(first, last, [&](const auto& s, std::size_t a, std::size_t b) {
+    for (std::size_t i = a; i < b; ++i) {
+      if (i == s.first) along_.started = false;
+      const double at = t_d_[i] = looked_up_at(passage, s, i, along_);
+      predicted_[i] = NAN;
+      if (at < 0) continue;
+      const double x = between(phi_, at);
+      const double film = between(film_now_, at);
+      along_.read = follow(lag, along_.started, along_.read, along_.arrived_before, x);
+      film_[i] = film_read_ = follow(lag, along_.started, film_read_, film_before_, film);
+      along_.arrived_before = x;
+      film_before_ = film;
+      along_.started = true;
+      predicted_[i] = -std::log(std::max(along_.read, kSmallestPhi));
     }
-  }
+  });
+  done_ = last;
 }
 
 void Forward::run(const Theta& theta, std::span<const double> delta_ln, double dd_s, double w) {
-  theta_now_ = theta;
-  dd_now_ = dd_s;
-  w_now_ = w;
-  const double per_row = d_->sensor_share * d_->step_s;
-  for (const Driving::Stretch& s : d_->stretches) {
-    double total = 0;
-    double before = 0;
-    for (std::size_t i = s.first; i < s.last; ++i) {
-      const double air = d_->air_kg_s[i] * std::exp(delta_ln[i] + w * d_->heating[i]);
-      per_air_[i] = d_->stoichiometric / air;
-      const double flow = air + d_->fuel_kg_s[i];
-      if (i > s.first) total += 0.5 * (flow + before) * per_row;
-      before = flow;
-      mass_[i] = total;
-    }
-  }
-  std::vector<double>& film_now = phi_again_;  // room that is free here
-  wet(theta, dd_s, w, phi_, &film_now);
-  delay(theta, t_d_);
-  read(theta, phi_, t_d_, predicted_);
-  through(theta, film_now, film_);
+  begin(theta, dd_s, w);
+  extend(delta_ln);
 }
 
-void Forward::run_again(const Theta& theta, double dd_s, double w, std::vector<double>& out) {
-  out.resize(d_->rows());
-  bool same_film = dd_s == dd_now_ && w == w_now_;
-  for (const ThetaAt k : {kFilm, kLnTau, kFilmMap, kFilmCold}) {
-    same_film = same_film && theta[k] == theta_now_[k];
+void Forward::extend_again(Again& again) const {
+  again.predicted_ln.resize(done_, NAN);
+  const Theta& theta = again.theta;
+  const bool film = again.dd_s == dd_s_ && again.w == w_ && same_film(theta, theta_);
+  const bool delay = theta[kDelay] == theta_[kDelay] && theta[kLnGas] == theta_[kLnGas];
+  if (!film) {
+    again.phi.resize(done_, 0.0);
+    wet(theta, again.dd_s, again.w, again.done, done_, again.along, again.phi, nullptr);
   }
-  const bool same_delay =
-      theta[kDelay] == theta_now_[kDelay] && theta[kLnGas] == theta_now_[kLnGas];
-  if (!same_film) wet(theta, dd_s, w, phi_again_, nullptr);
-  if (!same_delay) delay(theta, t_again_);
-  read(theta, same_film ? phi_ : phi_again_, same_delay ? t_d_ : t_again_, out);
+  const std::vector<double>& phi = film ? phi_ : again.phi;
+  const Passage passage = passage_of(theta);
+  const LowPass lag(std::exp(theta[kLnLag]), d_->step_s);
+  Along& along = again.along;
+  each_stretch(again.done, done_, [&](const auto& s, std::size_t a, std::size_t b) {
+    for (std::size_t i = a; i < b; ++i) {
+      if (i == s.first) along.started = false;
+      const double at = delay ? t_d_[i] : looked_up_at(passage, s, i, along);
+      again.predicted_ln[i] = NAN;
+      if (at < 0) continue;
+      const double x = between(phi, at);
+      along.read = follow(lag, along.started, along.read, along.arrived_before, x);
+      along.arrived_before = x;
+      along.started = true;
+      again.predicted_ln[i] = -std::log(std::max(along.read, kSmallestPhi));
+    }
+  });
+  again.done = done_;
 }
 
 }  // namespace fuelwright::advice

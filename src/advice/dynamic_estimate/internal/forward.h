@@ -13,6 +13,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <span>
 #include <vector>
 
@@ -29,19 +30,52 @@ struct LowPass {
   LowPass(double time_s, double step_s);
 };
 
-/// One recording run through the model. Columns [row]; rows outside the stretches are left alone.
+/// How far a run has come within its stretch: all that a next row needs of the rows before.
+struct Along {
+  double on_wall = 0;  // film
+  double wet_before = 0;
+  std::size_t exhaust = 0;  // the row whose gas passed the sensor last
+  bool started = false;     // lag
+  double read = 1;
+  double arrived_before = 1;
+};
+
+/// One recording run through the model, as a whole or as it grows. Columns [row]; rows outside the
+/// stretches are left alone. What rows say does not depend on the pieces they came in.
 class Forward {
  public:
-  /// Keeps a reference.
+  /// Keeps a reference; the driving may grow at its end.
   explicit Forward(const Driving& driving);
 
-  /// delta_ln: of the table at each row; dd and w as in driving.h. Fills all columns below.
+  /// A new point: all rows are to be run again. dd and w as in driving.h.
+  void begin(const Theta& theta, double dd_s, double w);
+  /// Runs the next rows. delta_ln: of the table at each of them.
+  void extend(std::span<const double> delta_ln);
+  /// begin() and extend() over all rows.
   void run(const Theta& theta, std::span<const double> delta_ln, double dd_s, double w);
-  /// ln lambda predicted with other parameters and the same table, into `out`; NaN where the gas
-  /// had not arrived. Leaves the columns alone.
-  void run_again(const Theta& theta, double dd_s, double w, std::vector<double>& out);
+
+  /// The same table with other parameters, predictions alone.
+  struct Again {
+    Theta theta{};
+    double dd_s = 0;
+    double w = 0;
+    std::vector<double> predicted_ln{};  ///< NaN: not arrived yet
+    std::size_t done = 0;
+    Along along{};
+    std::vector<double> phi{};  // where the film differs
+    void restart(const Theta& t, double dd, double charge_weight) {
+      theta = t;
+      dd_s = dd;
+      w = charge_weight;
+      done = 0;
+      predicted_ln.clear();
+    }
+  };
+  /// Brings it to where this run is.
+  void extend_again(Again& again) const;
 
   const Driving& driving() const { return *d_; }
+  std::size_t done() const { return done_; }                              ///< rows
   const std::vector<double>& predicted_ln() const { return predicted_; }  ///< NaN: not arrived yet
   const std::vector<double>& film_ln() const { return film_; }  ///< ln(u/f) through delay and lag
   const std::vector<double>& looked_up() const {
@@ -49,28 +83,35 @@ class Forward {
   }  ///< row, with its fraction; < 0: none
   const std::vector<double>& phi() const { return phi_; }
 
-  /// d ln lambda / d delta at the nodes, row after row: calls back with (row, entries) for rows
-  /// whose gas had arrived.
-  template <class F>
-  void each_row(const Theta& theta, int nodes, F&& f) const;
-
  private:
-  void wet(const Theta& theta, double dd_s, double w, std::vector<double>& phi,
-           std::vector<double>* film) const;
-  void delay(const Theta& theta, std::vector<double>& t_d) const;
-  void read(const Theta& theta, const std::vector<double>& phi, const std::vector<double>& t_d,
-            std::vector<double>& ln_lambda) const;
-  void through(const Theta& theta, const std::vector<double>& film, std::vector<double>& out) const;
+  template <class F>
+  void each_stretch(std::size_t first, std::size_t last, F&& f) const;
+  void make_room();
+  void weigh(std::size_t first, std::span<const double> delta_ln);
+  /// Fuel into the cylinders, over the air there.
+  void wet(const Theta& theta, double dd_s, double w, std::size_t first, std::size_t last,
+           Along& along, std::vector<double>& phi, std::vector<double>* film) const;
+  struct Passage {
+    double steps;  // beyond the gas
+    double gas_kg;
+  };
+  Passage passage_of(const Theta& theta) const;
+  double looked_up_at(const Passage& passage, const Driving::Stretch& s, std::size_t i,
+                      Along& along) const;
 
   const Driving* d_;
+  std::size_t done_ = 0;
   std::vector<double> map_away_, cold_;  // the brackets of (dynamic.4)
-  std::vector<double> per_air_;          // AFR_st / (air e^delta) at w = w_now_
+  std::vector<double> per_air_;          // AFR_st / (air e^delta) at w_
   std::vector<double> mass_;             // cumulative [kg]
   std::vector<double> predicted_, film_, t_d_, phi_;
-  std::vector<double> phi_again_, t_again_;  // room for run_again
-  Theta theta_now_{};
-  double dd_now_ = 0;
-  double w_now_ = 0;
+  std::vector<double> film_now_;  // ln(u/f) at the cylinder
+  Theta theta_{};
+  double dd_s_ = 0;
+  double w_ = 0;
+  Along along_;
+  double flow_before_ = 0;
+  double film_read_ = 0, film_before_ = 0;
 };
 
 /// The nodes a reading depends on: low-passed shares, small ones dropped.
@@ -128,34 +169,54 @@ class SparseLowPass {
   int before_count_ = 0;
 };
 
+/// d ln lambda / d delta at the nodes, row after row.
+class TableRows {
+ public:
+  TableRows(const Forward& forward, const Theta& theta, int nodes)
+      : f_(&forward), low_(nodes, LowPass(std::exp(theta[kLnLag]), forward.driving().step_s)) {}
+  /// Calls back with (row, entries, their sum) for the next rows up to `last` whose gas had
+  /// arrived.
+  template <class F>
+  void each(std::size_t last, F&& f);
+
+ private:
+  const Forward* f_;
+  SparseLowPass low_;
+  std::size_t done_ = 0;
+  std::size_t stretch_ = 0;
+  bool started_ = false;
+};
+
 template <class F>
-void Forward::each_row(const Theta& theta, int nodes, F&& f) const {
+void TableRows::each(std::size_t last, F&& f) {
   constexpr double kPrune = 1e-3;  // of the whole
-  SparseLowPass low(nodes, LowPass(std::exp(theta[kLnLag]), d_->step_s));
-  for (const Driving::Stretch& s : d_->stretches) {
-    bool started = false;
-    for (std::size_t i = s.first; i < s.last; ++i) {
-      if (t_d_[i] < 0) continue;
-      const auto j = static_cast<std::size_t>(t_d_[i]);
-      const double part = t_d_[i] - static_cast<double>(j);
-      SparseLowPass::Terms x;
-      int count = 0;
-      for (std::size_t k = j; k <= j + 1 && k < s.last; ++k) {
-        const double share = (k == j ? 1 - part : part) * phi_[k];
-        for (int n = 0; n < d_->at[k].count; ++n) {
-          const auto m = static_cast<std::size_t>(n);
-          x[static_cast<std::size_t>(count++)] = {d_->at[k].node[m], share * d_->at[k].share[m]};
-        }
+  const Driving& d = f_->driving();
+  for (; done_ < last; ++done_) {
+    const std::size_t i = done_;
+    while (stretch_ < d.stretches.size() && d.stretches[stretch_].last <= i) ++stretch_;
+    if (stretch_ == d.stretches.size() || i < d.stretches[stretch_].first) continue;
+    if (i == d.stretches[stretch_].first) started_ = false;
+    const double t_d = f_->looked_up()[i];
+    if (t_d < 0) continue;
+    const auto j = static_cast<std::size_t>(t_d);
+    const double part = t_d - static_cast<double>(j);
+    SparseLowPass::Terms x;
+    int count = 0;
+    for (std::size_t k = j; k <= j + 1; ++k) {
+      const double share = (k == j ? 1 - part : part) * f_->phi()[k];
+      for (int n = 0; n < d.at[k].count; ++n) {
+        const auto m = static_cast<std::size_t>(n);
+        x[static_cast<std::size_t>(count++)] = {d.at[k].node[m], share * d.at[k].share[m]};
       }
-      const double whole = std::exp(-predicted_[i]);
-      if (started) {
-        low.step(x, count, kPrune * whole);
-      } else {
-        low.start(x, count);
-      }
-      started = true;
-      f(i, low, whole);
     }
+    const double whole = std::exp(-f_->predicted_ln()[i]);
+    if (started_) {
+      low_.step(x, count, kPrune * whole);
+    } else {
+      low_.start(x, count);
+    }
+    started_ = true;
+    f(i, low_, whole);
   }
 }
 

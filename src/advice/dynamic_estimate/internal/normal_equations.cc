@@ -13,6 +13,12 @@ constexpr long kFewestPairs = 20;
 
 }  // namespace
 
+Theta theta_of(const Eigen::VectorXd& x, const DynamicLayout& l) {
+  Theta t{};
+  for (int k = 0; k < kThetas; ++k) t[static_cast<std::size_t>(k)] = x[l.theta(k)];
+  return t;
+}
+
 DynamicLayout layout_of(const car::Grid& grid, std::span<const Driving> drives,
                         const SampleSource& others, const DynamicOptions& options) {
   DynamicLayout l;
@@ -47,7 +53,7 @@ Eigen::VectorXd dynamic_mean(const DynamicLayout& l, const car::Grid& grid,
 
 Eigen::MatrixXd dynamic_covariance(const DynamicLayout& l, const car::Grid& grid,
                                    const DynamicOptions& o) {
-  Eigen::MatrixXd K = Eigen::MatrixXd::Zero(l.states(), l.states());
+  Eigen::MatrixXd K = drift_covariance(l, o);
   K.topLeftCorner(l.nodes, l.nodes) = covariance(o.prior, grid);
   const auto own = [&](int state, double sd) { K(state, state) = sd * sd; };
   own(l.dead(), 1e3 * o.dead_time_sd.si);
@@ -57,6 +63,11 @@ Eigen::MatrixXd dynamic_covariance(const DynamicLayout& l, const car::Grid& grid
     own(l.level(k), o.instrument_level_sd[static_cast<std::size_t>(k - 1)]);
   }
   for (int k = 0; k < kThetas; ++k) own(l.theta(k), o.dynamics.sd[static_cast<std::size_t>(k)]);
+  return K;
+}
+
+Eigen::MatrixXd drift_covariance(const DynamicLayout& l, const DynamicOptions& o) {
+  Eigen::MatrixXd K = Eigen::MatrixXd::Zero(l.states(), l.states());
   for (std::size_t r = 0; r < l.knots.size(); ++r) {
     for (int a = 0; a < l.knots[r]; ++a) {
       for (int b = 0; b < l.knots[r]; ++b) {  // Ornstein and Uhlenbeck
@@ -65,7 +76,9 @@ Eigen::MatrixXd dynamic_covariance(const DynamicLayout& l, const car::Grid& grid
       }
     }
   }
-  for (int k = 0; k < l.stretches; ++k) own(l.stretch(k), o.drift_sd);
+  for (int k = 0; k < l.stretches; ++k) {
+    K(l.stretch(k), l.stretch(k)) = o.drift_sd * o.drift_sd;
+  }
   return K;
 }
 

@@ -24,6 +24,7 @@ struct DynamicLayout {
   int idle() const { return nodes + 2; }
   int level(int instrument) const { return nodes + 2 + instrument; }
   int theta(int k) const { return nodes + 3 + levels + k; }
+  int fixed() const { return theta(kThetas); }  ///< states without drift
   int knot(std::size_t recording, int k) const {
     return theta(kThetas) + first_knot[recording] + k;
   }
@@ -33,6 +34,8 @@ struct DynamicLayout {
   int states() const { return stretch(stretches); }
 };
 
+Theta theta_of(const Eigen::VectorXd& x, const DynamicLayout& layout);
+
 DynamicLayout layout_of(const car::Grid& grid, std::span<const Driving> drives,
                         const SampleSource& others, const DynamicOptions& options);
 /// Mean and covariance of all states before driving.
@@ -40,6 +43,9 @@ Eigen::VectorXd dynamic_mean(const DynamicLayout& l, const car::Grid& grid,
                              const DynamicOptions& options);
 Eigen::MatrixXd dynamic_covariance(const DynamicLayout& l, const car::Grid& grid,
                                    const DynamicOptions& options);
+
+/// Of the drift alone, the other states 0.
+Eigen::MatrixXd drift_covariance(const DynamicLayout& l, const DynamicOptions& options);
 
 /// sum w phi phi' and sum w phi y, one triangle at a time.
 class Sums {

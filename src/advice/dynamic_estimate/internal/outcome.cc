@@ -5,24 +5,23 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advice/map_estimate/judge.h"
+
 namespace fuelwright::advice {
 namespace {
 
-// Marks as the static form gives them.
-constexpr double kMeasuredSeconds = 2.0;
-constexpr double kMeasured_sd = 0.022;
-constexpr double kInferred_sd = 0.036;
 constexpr double kLowLoad = 0.32;
 constexpr double kFullLoad = 0.85;
 constexpr double kSettledShare = 0.5;
+constexpr double kSlow_s = 0.35;  // a sensor slower than this is lazy (common practice)
 
 // 1/(PW - d0) at a node [1/ms]: the opening goes with VE times pressure.
 double inverse_open_per_ms(const car::Surface& start, std::size_t i, double load_si,
                            const NodeDriving& n) {
   if (n.weight <= 0) return 0;
-  if (start.grid.y.kind() == car::AxisKind::throttle) return 1e-3 * n.inverse_open;
+  if (start.grid.y.kind() == car::AxisKind::throttle) return 1e-3 * n.inverse_open / n.weight;
   const double p = 100e3 * std::max(load_coordinate(start.grid.y.kind(), load_si), 0.1);
-  return 1e-3 * std::exp(n.ln_open_load) / (start.values[i] * p);
+  return 1e-3 * std::exp(n.ln_open_load / n.weight) / (start.values[i] * p);
 }
 
 double floor_at(const car::Grid& grid, double load_si, Eigen::Index node, const NodeDriving& n,
@@ -38,7 +37,8 @@ double floor_at(const car::Grid& grid, double load_si, Eigen::Index node, const 
 
 MapEstimate outcome(const car::Surface& start, car::TableWhat what, const DynamicLayout& layout,
                     const Eigen::VectorXd& x, const Eigen::MatrixXd& C, const NodeDriving& nodes,
-                    double repetition, const DynamicOptions& options) {
+                    const Eigen::VectorXd& prior_sd, double repetition,
+                    const DynamicOptions& options) {
   const car::Grid& grid = start.grid;
   MapEstimate out{.evidence = {what, grid, {}, {}, {}, {}}};
   const int n = layout.nodes;
@@ -57,7 +57,7 @@ MapEstimate outcome(const car::Surface& start, car::TableWhat what, const Dynami
   const Eigen::VectorXd with_dead = C.col(dead).head(n);
   out.covariance = C.topLeftCorner(n, n) + with_dead * basis.transpose() +
                    basis * with_dead.transpose() + C(dead, dead) * basis * basis.transpose();
-  out.prior_sd = covariance(options.prior, grid).diagonal().cwiseSqrt();
+  out.prior_sd = prior_sd;
   out.charge_covariance = Eigen::VectorXd::Zero(n);
   out.repetition = repetition;
   const double all = nodes.all.sum();
@@ -69,10 +69,7 @@ MapEstimate outcome(const car::Surface& start, car::TableWhat what, const Dynami
     e.estimate.push_back(start.values[static_cast<std::size_t>(k)] * std::exp(out.mean[k]));
     e.sd_log.push_back(std::sqrt(variance + floor[k] * floor[k]));
     e.seconds.push_back(nodes.seconds[k] / repetition);
-    const bool driven = nodes.seconds[k] >= kMeasuredSeconds;
-    e.mark.push_back(driven && e.sd_log.back() < kMeasured_sd ? car::NodeMark::measured
-                     : e.sd_log.back() < kInferred_sd         ? car::NodeMark::inferred
-                                                              : car::NodeMark::prior_only);
+    e.mark.push_back(mark_of(nodes.seconds[k] * second, e.sd_log.back()));
   }
   out.shift.ln = out.usage.dot(out.mean);
   const double spread = std::sqrt(std::max(0.0, out.usage.dot(out.covariance * out.usage)));
@@ -87,24 +84,34 @@ MapEstimate outcome(const car::Surface& start, car::TableWhat what, const Dynami
   return out;
 }
 
-void judge_outcome(MapEstimate& out) {
-  const auto count = [&](car::NodeMark mark) {
-    return std::count(out.evidence.mark.begin(), out.evidence.mark.end(), mark);
+DynamicEstimate describe_known(const car::Surface& start, car::TableWhat what,
+                               const DynamicLayout& layout, const Known& known,
+                               const HeldPoint& point, const Eigen::VectorXd& prior_sd,
+                               const DynamicOptions& options) {
+  const Eigen::VectorXd& x = known.mean;
+  DynamicEstimate out{.map = outcome(start, what, layout, x, known.covariance, known.nodes,
+                                     prior_sd, point.repetition, options)};
+  out.map.samples = known.samples;
+  out.map.seconds = known.nodes.driven_s;
+  out.map.noise_scale = point.noise_scale;
+  judge(out.map);
+  const auto learned = [&](int state) {
+    return Learned{x[state], std::sqrt(std::max(0.0, known.covariance(state, state)))};
   };
-  const auto measured = count(car::NodeMark::measured);
-  const auto inferred = count(car::NodeMark::inferred);
-  if (out.samples == 0) {
-    out.verdict = Verdict::do_not_know;
-    out.because = "nothing in the recordings can teach this table";
-  } else if (measured == 0) {
-    out.verdict = inferred == 0 ? Verdict::do_not_know : Verdict::weak;
-    out.because = fmt::format("{:.0f} s of driving leave every node less sure than {:.0f} %",
-                              out.seconds, 200 * kMeasured_sd);
-  } else {
-    out.verdict = Verdict::good;
-    out.because = fmt::format("{} nodes measured, {} inferred, {} still a guess", measured,
-                              inferred, count(car::NodeMark::prior_only));
+  out.theta = theta_of(x, layout);
+  for (int k = 0; k < kThetas; ++k) {
+    out.theta_sd[static_cast<std::size_t>(k)] = learned(layout.theta(k)).sd;
   }
+  out.dead_time_ms = learned(layout.dead());
+  out.heating = learned(layout.heating());
+  out.idle_bias = learned(layout.idle());
+  out.point = point;
+  out.known = known;
+  if (const double lag = std::exp(out.theta[kLnLag]); lag > kSlow_s) {
+    out.notes.push_back(fmt::format(
+        "the mixture sensor answers slowly ({:.2f} s, usual is 0.1 s): old, fouled or cold", lag));
+  }
+  return out;
 }
 
 }  // namespace fuelwright::advice

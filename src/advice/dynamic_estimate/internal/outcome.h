@@ -2,24 +2,19 @@
 #pragma once
 
 #include "advice/dynamic_estimate/internal/normal_equations.h"
+#include "advice/dynamic_estimate/known.h"
 
 namespace fuelwright::advice {
 
-/// What driving showed about the nodes themselves.
-struct NodeDriving {
-  Eigen::VectorXd seconds;  ///< used, by share
-  Eigen::VectorXd all;      ///< used or not: how the car is used
-  Eigen::VectorXd settled;  ///< of `seconds`: high load that had lasted
-  double ln_open_load = 0;  ///< mean of ln(VE p / (PW - d0)): where an injector opens how long
-  double inverse_open = 0;  ///< mean of 1/(PW - d0) [1/s]
-  double weight = 0;        ///< rows in the two means
-};
-
-/// `mu_x`: mean of all states; `C`: their covariance.
+/// `x`: mean of all states; `C`: their covariance; `prior_sd`: of the nodes, before all driving.
 MapEstimate outcome(const car::Surface& start, car::TableWhat what, const DynamicLayout& layout,
-                    const Eigen::VectorXd& mu_x, const Eigen::MatrixXd& C, const NodeDriving& nodes,
-                    double repetition, const DynamicOptions& options);
-/// Verdict and reason, once samples and seconds are known.
-void judge_outcome(MapEstimate& out);
+                    const Eigen::VectorXd& x, const Eigen::MatrixXd& C, const NodeDriving& nodes,
+                    const Eigen::VectorXd& prior_sd, double repetition,
+                    const DynamicOptions& options);
+/// The whole answer from what is known: table, dynamics, notes, verdict.
+DynamicEstimate describe_known(const car::Surface& start, car::TableWhat what,
+                               const DynamicLayout& layout, const Known& known,
+                               const HeldPoint& point, const Eigen::VectorXd& prior_sd,
+                               const DynamicOptions& options);
 
 }  // namespace fuelwright::advice
