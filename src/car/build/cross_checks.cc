@@ -266,6 +266,7 @@ void cross_check(Reading& r) {
   check_flow_bench(r);
   check_pipes(r);
   check_injectors(r);
+  cross_check_supply(r);
   check_sensors(r);
   check_car_and_place(r);
   check_wishes(r);

@@ -39,6 +39,17 @@ AbsolutePressure standard_pressure(Length altitude) {
   return {{kSeaLevel_pa * std::pow(1 - 0.0065 * geopotential / 288.15, 5.25588)}};  // (build.5)
 }
 
+Area gauge_area(int n) {
+  const Length d = 0.127 * std::pow(92.0, (36.0 - n) / 39) * mm;
+  return std::numbers::pi / 4 * d * d;  // (build.6)
+}
+
+Resistance copper_resistance(Length length, Area area, Temperature t) {
+  EXPECTS(area.si > 0 && length.si >= 0);
+  const double rho_ohm_m = 1e-6 / 58 * (1 + 0.00393 * (in_celsius(t) - 20));
+  return Resistance{rho_ohm_m * length.si / area.si};  // (build.7)
+}
+
 AxisKind axis_kind(LoadAxis load) {
   if (load == LoadAxis::map) return AxisKind::map_absolute;
   return load == LoadAxis::vacuum ? AxisKind::vacuum : AxisKind::throttle;

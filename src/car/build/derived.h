@@ -25,6 +25,13 @@ CrankAngle overlap_050(const Sheet& sheet);
 /// Outside the range the nearest end is taken. Source: the standard (from memory); checked at 2000
 /// and 4000 m.
 AbsolutePressure standard_pressure(Length altitude);
+/// Conductor area of an American wire gauge, n -3 (4/0) to 40:
+/// pi/4 (0.127 mm 92^((36 - n)/39))^2                                                    (build.6)
+/// Source: ASTM B258 (from memory); 10 AWG 5.261 mm2, 18 AWG 0.823 mm2.
+Area gauge_area(int n);
+/// Annealed copper: 1/58 ohm mm2/m at 20 degC, 0.00393 per kelvin; R = rho length/area   (build.7)
+/// Source: IEC 60028 (from memory). area above 0.
+Resistance copper_resistance(Length length, Area area, Temperature t);
 /// The places of the nodes of the unit's tables: speed along x, load along y.
 Grid table_grid(const Sheet& sheet);
 /// The axis kind that a load axis of the sheet means.

@@ -68,6 +68,7 @@ void check_required(Reading& r) {
           "at which depression? Say heads.flow_depression (often \"28 inH2O\", never assumed)");
     }
   }
+  check_supply_required(r);
 }
 
 void fill_typical(Reading& r) {

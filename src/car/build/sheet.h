@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include "base/units/electric.h"
 #include "car/build/known.h"
 #include "car/tables/axis.h"
 
@@ -119,6 +120,44 @@ struct Injection {
   friend bool operator==(const Injection&, const Injection&) = default;
 };
 
+enum class PumpPlace : std::uint8_t { tank, outside };
+/// Where the regulator spills: behind the rail, with a return line, or at the tank (returnless).
+enum class RegulatorPlace : std::uint8_t { rail, tank };
+
+/// From the tank to the rail: what lies before and behind the pump, its wiring, and what was
+/// measured of it. Flow, pressure and voltage of the pump's rating stand in Injection.
+struct Supply {
+  Known<int> pump_count;  ///< alike, side by side; the ratings are those of one
+  Listed<PressureStep> pump_curve_pressure;
+  Listed<VolumeFlow> pump_curve_flow;  ///< of one pump at these pressures and pump_voltage
+  Known<Current> pump_current;         ///< of one pump at pump_pressure and pump_voltage
+  Known<Voltage> charging_voltage;     ///< at the battery, engine pulling
+  Known<Area> wire_area;               ///< of the conductor that feeds the pumps
+  Known<Length> wire_length;           ///< one way, battery to pump
+  Known<Length> ground_length;         ///< of the wire from the pump to body or battery
+  Known<Voltage> contact_drop;         ///< relay, fuse, plugs and body, at pump_current of all
+  Known<Voltage> pump_volts;           ///< at the pump while it runs at pressure
+  Chosen<PumpPlace> pump_place;
+  Known<Length> suction_length;  ///< tank to pump
+  Known<Length> suction_diameter;
+  Known<Length> hose_length;  ///< pump to rail
+  Known<Length> hose_diameter;
+  Known<PressureStep> filter_loss;  ///< at the flow of all pumps' rating
+  Chosen<RegulatorPlace> regulator_place;
+  Known<Length> return_length;
+  Known<Length> return_diameter;
+  Known<VolumeFlow> lift_flow;  ///< of a lift pump that fills a surge tank; 0: none
+  Known<Volume> surge_volume;
+  Known<Temperature> fuel_temperature;      ///< hottest, in the tank
+  Known<AbsolutePressure> vapour_pressure;  ///< Reid: at 37.8 degC
+  Listed<double> injector_match;            ///< flow of each injector over injector_flow [-]
+  Known<double> most_duty;                  ///< largest duty cycle that may be used [-]
+  Known<VolumeFlow> delivery_flow;          ///< timed into a can, through the car's own line
+  Known<PressureStep> delivery_pressure;    ///< at the rail meanwhile
+  Known<Voltage> delivery_volts;            ///< at the pump meanwhile
+  friend bool operator==(const Supply&, const Supply&) = default;
+};
+
 enum class IgnitionKind : std::uint8_t { distributor, wasted_spark, coil_per_plug };
 
 struct Ignition {
@@ -192,6 +231,7 @@ struct Sheet {
   Intake intake;
   Exhaust exhaust;
   Injection injection;
+  Supply supply;
   Ignition ignition;
   FuelInTank fuel;
   Sensors sensors;

@@ -14,6 +14,8 @@ std::span<const char* const> names(IntakeArrangement);
 std::span<const char* const> names(ExhaustArrangement);
 std::span<const char* const> names(InjectionArrangement);
 std::span<const char* const> names(RegulatorReference);
+std::span<const char* const> names(PumpPlace);
+std::span<const char* const> names(RegulatorPlace);
 std::span<const char* const> names(IgnitionKind);
 std::span<const char* const> names(LoadAxis);
 

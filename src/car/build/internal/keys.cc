@@ -14,13 +14,16 @@ constexpr const char* kIntakes[] = {"shared_plenum", "two_plane", "individual_th
 constexpr const char* kExhausts[] = {"four_into_one", "four_two_one", "log"};
 constexpr const char* kInjections[] = {"ports", "throttle"};
 constexpr const char* kReferences[] = {"manifold", "atmosphere"};
+constexpr const char* kPumpPlaces[] = {"tank", "outside"};
+constexpr const char* kRegulatorPlaces[] = {"rail", "tank"};
 constexpr const char* kIgnitions[] = {"distributor", "wasted_spark", "coil_per_plug"};
 constexpr const char* kLoads[] = {"map", "vacuum", "throttle"};
 
 std::vector<Key> joined() {
   std::vector<Key> out;
   for (const auto part :
-       {engine_keys(), cam_keys(), pipe_keys(), feed_keys(), road_keys(), wish_keys()}) {
+       {engine_keys(), cam_keys(), pipe_keys(), feed_keys(), supply_keys(), road_keys(),
+        wish_keys()}) {
     out.insert(out.end(), part.begin(), part.end());
   }
   return out;
@@ -39,6 +42,8 @@ std::span<const char* const> names(IntakeArrangement) { return kIntakes; }
 std::span<const char* const> names(ExhaustArrangement) { return kExhausts; }
 std::span<const char* const> names(InjectionArrangement) { return kInjections; }
 std::span<const char* const> names(RegulatorReference) { return kReferences; }
+std::span<const char* const> names(PumpPlace) { return kPumpPlaces; }
+std::span<const char* const> names(RegulatorPlace) { return kRegulatorPlaces; }
 std::span<const char* const> names(IgnitionKind) { return kIgnitions; }
 std::span<const char* const> names(LoadAxis) { return kLoads; }
 

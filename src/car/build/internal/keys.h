@@ -112,7 +112,13 @@ std::span<const Key> engine_keys();  ///< engine, heads
 std::span<const Key> cam_keys();     ///< cam
 std::span<const Key> pipe_keys();    ///< intake, exhaust
 std::span<const Key> feed_keys();    ///< injection, ignition, fuel
+std::span<const Key> supply_keys();  ///< supply
 std::span<const Key> road_keys();    ///< sensors, car, place
 std::span<const Key> wish_keys();    ///< wishes
+
+
+/// What wires and contacts of this sheet lose at the pumps' rated current, in volts; given keys as
+/// given, the others typical. For injection.pump_wiring_drop, which is filled before them.
+Guess drop_from_wires(const Filling& filling);
 
 }  // namespace fuelwright::car

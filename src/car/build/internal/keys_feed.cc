@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "base/numerics/interpolate.h"
 #include "car/build/derived.h"
 #include "car/build/internal/bind.h"
 #include "car/fuel/fuel.h"
@@ -56,12 +57,33 @@ Guess regulator_pressure(const Filling& f) {
   return guess(kpa, 0.06 * kpa, "most systems run at the pressure their injectors are rated at");
 }
 
+// The curve, where there is one, says the flow at the rating's pressure; the pressure is filled
+// after the flow.
+Guess flow_from_curve(const Filling& f) {
+  const auto& p = f.sheet.supply.pump_curve_pressure.values;
+  const auto& q = f.sheet.supply.pump_curve_flow.values;
+  const Injection& i = f.sheet.injection;
+  const PressureStep at =
+      f.has("injection.pump_pressure") ? i.pump_pressure.value : i.regulator_pressure.value;
+  std::vector<double> x, y;
+  for (std::size_t k = 0; k < std::min(p.size(), q.size()); ++k) {
+    x.push_back(p[k].si);
+    y.push_back(q[k].in(litre_per_h));
+  }
+  const double flow = strictly_increasing(x) ? interpolate(x, y, at.si) : y.front();
+  return computed(flow, f.sheet.supply.pump_curve_flow.tolerance * flow,
+                  "from the pump's curve at that pressure");
+}
+
 // Pump flow at pressure: enough for every injector held open, with reserve.
 Guess pump_flow(const Filling& f) {
+  if (f.has("supply.pump_curve_pressure") && f.has("supply.pump_curve_flow"))
+    return flow_from_curve(f);
   const Injection& i = f.sheet.injection;
+  const int pumps = f.has("supply.pump_count") ? f.sheet.supply.pump_count.value : 1;
   const double all =
       i.injector_flow.value.si * i.injector_count.value / f.sheet.fuel.density.value.si;
-  const double l_per_h = std::clamp(1.15 * all / litre_per_h.factor, 30.0, 1500.0);
+  const double l_per_h = std::clamp(1.15 * all / pumps / litre_per_h.factor, 30.0, 1500.0);
   return guess(l_per_h, 0.35 * l_per_h,
                "pumps are mostly chosen a little larger than their injectors");
 }
@@ -72,7 +94,11 @@ Guess pump_pressure(const Filling& f) {
 Guess pump_voltage(const Filling&) {
   return guess(13.5, 0.3, "pumps are mostly rated at charging voltage");
 }
-Guess pump_wiring_drop(const Filling&) {
+Guess pump_wiring_drop(const Filling& f) {
+  if (f.has("supply.pump_volts") || f.has("supply.wire_area") || f.has("supply.wire_length") ||
+      f.has("supply.ground_length") || f.has("supply.contact_drop")) {
+    return drop_from_wires(f);
+  }
   return guess(0.7, 0.5, "sound wiring loses 0.3 V, old wiring more than 1 V");
 }
 

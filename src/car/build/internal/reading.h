@@ -55,5 +55,8 @@ void check_required(Reading& reading);
 void fill_typical(Reading& reading);
 /// Contradictions between given values. The sheet must be filled.
 void cross_check(Reading& reading);
+/// The parts of the last two that concern section supply.
+void check_supply_required(Reading& reading);
+void cross_check_supply(Reading& reading);
 
 }  // namespace fuelwright::car
