@@ -8,7 +8,9 @@
 #include <thread>
 
 #include "car/build/sheet_file.h"
+#include "car/plan/plan_file.h"
 #include "car/tables/table_json.h"
+#include "car/tables/table_text.h"
 #include "service/api/json.h"
 #include "service/service.h"
 #include "session.h"
@@ -68,8 +70,13 @@ Result<car::Calibration> calibration_of(const CarOptions& o, const vc::Truth& tr
 
 Result<vc::DriveRequest> request_of(const CarOptions& o) {
   vc::DriveRequest request;
-  FW_TRY(const std::string text, signals::read_file(o.cycle, kLargestText));
-  FW_TRY(request.task, vc::read_cycle(text, name_of_path(o.cycle)));
+  const std::string& path = o.plan.empty() ? o.cycle : o.plan;
+  FW_TRY(const std::string text, signals::read_file(path, kLargestText));
+  if (o.plan.empty()) {
+    FW_TRY(request.task, vc::read_cycle(text, name_of_path(path)));
+  } else {
+    FW_TRY(request.task, car::read_plan(text, name_of_path(path)));
+  }
   for (const std::string& fault : o.faults) {
     FW_TRY(const car::Fault read, car::read_fault(fault));
     request.faults.push_back(read);
@@ -79,21 +86,52 @@ Result<vc::DriveRequest> request_of(const CarOptions& o) {
   return request;
 }
 
-void say(const CarOptions& o, const vc::Truth& truth, const vc::Drive& drive) {
+/// "steps 3 and 7 of 9 were not driven to their end", or that all were.
+std::string followed(const vc::DriveRequest& request, const vc::Drive& drive) {
+  const auto* plan = std::get_if<car::Plan>(&request.task);
+  if (plan == nullptr) {
+    return fmt::format("within 2 mph of the cycle for {:.1f} % of the time",
+                       100 * drive.within_tolerance);
+  }
+  const auto& cut_short = drive.cut_short;
+  if (cut_short.empty()) return fmt::format("all {} steps of the plan driven", plan->steps.size());
+  return fmt::format("{} of {} steps of the plan not driven to their end: {}", cut_short.size(),
+                     plan->steps.size(), fmt::join(cut_short, ", "));
+}
+
+void say(const CarOptions& o, const vc::Truth& truth, const vc::DriveRequest& request,
+         const vc::Drive& drive) {
   const auto rows = std::ranges::count(drive.recording, '\n') - 1;
   const double seconds = static_cast<double>(rows) / truth.recorder.rows_per_second;
   if (o.common.json) {
-    const nlohmann::ordered_json answer{
-        {"recording", o.out},       {"rows", rows},
-        {"seconds", seconds},       {"distance_m", drive.distance.si},
-        {"fuel_kg", drive.fuel.si}, {"within_2_mph_of_the_cycle", drive.within_tolerance}};
+    nlohmann::ordered_json answer{{"recording", o.out},
+                                  {"rows", rows},
+                                  {"seconds", seconds},
+                                  {"distance_m", drive.distance.si},
+                                  {"fuel_kg", drive.fuel.si}};
+    if (const auto* plan = std::get_if<car::Plan>(&request.task)) {
+      answer["steps"] = plan->steps.size();
+      answer["steps_cut_short"] = drive.cut_short;
+    } else {
+      answer["within_2_mph_of_the_cycle"] = drive.within_tolerance;
+    }
     fmt::print("{}\n", answer.dump(2));
     return;
   }
-  fmt::print(
-      "{}: {:.1f} minutes, {:.1f} miles, {:.2f} kg of fuel; within 2 mph of the cycle for "
-      "{:.1f} % of the time\n",
-      o.out, seconds / 60, drive.distance.in(mile), drive.fuel.si, 100 * drive.within_tolerance);
+  fmt::print("{}: {:.1f} minutes, {:.1f} miles, {:.2f} kg of fuel; {}\n", o.out, seconds / 60,
+             drive.distance.in(mile), drive.fuel.si, followed(request, drive));
+}
+
+Status write_learned(const CarOptions& o, const vc::Drive& drive) {
+  if (o.learned_out.empty()) return Done{};
+  if (!drive.learned) {
+    return Error{
+        ErrorCode::conflict, "--learned-out",
+        "this unit does not correct itself; expected computer.self_correction_per_min above "
+        "0 in the truth"};
+  }
+  return write_file(o.learned_out, car::write_table(*drive.learned, car::TableWhat::correction,
+                                                    car::TextForm::tsv, UnitSystem::metric));
 }
 
 Status drive(const CarOptions& o) {
@@ -110,8 +148,9 @@ Status drive(const CarOptions& o) {
     revision.calibration = calibration;
     FW_CHECK(write_file(o.calibration_out, car::write_tables_json(revision)));
   }
+  FW_CHECK(write_learned(o, driven));
   FW_CHECK(write_file(o.out, driven.recording));
-  say(o, truth, driven);
+  say(o, truth, request, driven);
   return Done{};
 }
 

@@ -89,13 +89,17 @@ void define_by_hand(CLI::App& app, Options& o, int& code) {
 
 // A car whose truth is known.
 void define_car(CLI::App& app, Options& o, int& code) {
-  auto* car = app.add_subcommand("car", "a virtual car drives a cycle and writes a recording");
+  auto* car =
+      app.add_subcommand("car", "a virtual car drives a cycle or a plan and writes a recording");
   car->add_option("SHEET", o.car.sheet, "build sheet (TOML)")->required();
-  car->add_option("--cycle", o.car.cycle, "CSV of time and speed; examples/cycles has some")
-      ->required();
+  auto* task = car->add_option_group("task", "what is driven, one of these");
+  task->add_option("--cycle", o.car.cycle, "CSV of time and speed; examples/cycles has some");
+  task->add_option("--plan", o.car.plan, "holds and pulls, TOML or JSON; examples/plans has one");
+  task->require_option(1);
   car->add_option("--seed", o.car.seed, "of what is true and of every noise")
       ->capture_default_str();
-  car->add_option("--minutes", o.car.minutes, "how long; default: the cycle once");
+  car->add_option("--minutes", o.car.minutes,
+                  "how long; default: the cycle once, the plan to its end");
   car->add_option("--fault", o.car.faults, "KIND@SECONDS:SEVERITY, such as vacuum_leak@120:0.5");
   car->add_option("--truth-in", o.car.truth_in, "what is true (TOML); what it leaves out is drawn");
   car->add_option("--truth-out", o.car.truth_out, "a file for all that is true");
@@ -103,6 +107,8 @@ void define_car(CLI::App& app, Options& o, int& code) {
                   "what is in the unit: a job (its revision in force) or tables (NAME.json); "
                   "default: a table wrong by 5 to 15 %");
   car->add_option("--calibration-out", o.car.calibration_out, "a file for what was in the unit");
+  car->add_option("--learned-out", o.car.learned_out,
+                  "a file for the factors that a unit which corrects itself has learned");
   car->add_option("-o,--out", o.car.out, "the recording to write (CSV)")->required();
   add_common(car, o.car.common);
   car->callback([&] { code = run_car(o.car); });

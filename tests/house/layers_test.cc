@@ -69,12 +69,12 @@ TEST(Layers, TheEstimatorMayNotSeeTheTruthAndSignalsAndPhysicsDoNotKnowEachOther
     return !check_layers(*layers, {path, std::string("#include \"") + include + "\"\n"}, {})
                 .empty();
   };
-  EXPECT_TRUE(is_breach("src/advice/map_estimate/estimate.cc", "sim/road_drive/road_drive.h"));
+  EXPECT_TRUE(is_breach("src/advice/map_estimate/estimate.cc", "sim/virtual_car/virtual_car.h"));
   EXPECT_FALSE(
-      is_breach("src/advice/map_estimate/estimate_test.cc", "sim/road_drive/road_drive.h"));
+      is_breach("src/advice/map_estimate/estimate_test.cc", "sim/virtual_car/virtual_car.h"));
   EXPECT_TRUE(is_breach("src/signals/channels/channel.cc", "physics/road/road.h"));
   EXPECT_TRUE(is_breach("src/physics/road/road.cc", "signals/channels/channel.h"));
-  EXPECT_TRUE(is_breach("src/sim/road_drive/truth.cc", "advice/map_estimate/estimate.h"));
+  EXPECT_TRUE(is_breach("src/sim/virtual_car/truth.cc", "advice/map_estimate/estimate.h"));
   EXPECT_TRUE(is_breach("src/base/units/number.cc", "car/fuel/fuel.h"));
   EXPECT_TRUE(is_breach("src/service/service.h", "service/job/internal/store.h"));
   EXPECT_FALSE(is_breach("src/service/job/job.cc", "service/job/internal/store.h"));

@@ -14,6 +14,8 @@ constexpr int kMostGears = 10;
 
 bool can_be(EngineSpeed n) { return n.rpm >= kSlowest_rpm && n.rpm <= kFastest_rpm; }
 
+}  // namespace
+
 std::string problem_of(const PlanStep& s) {
   const bool lasts = s.kind == PlanStepKind::idle || s.kind == PlanStepKind::hold;
   if (lasts && !(s.time.si >= 0 && s.time.si <= kLongest_s)) {
@@ -37,8 +39,6 @@ std::string problem_of(const PlanStep& s) {
   }
   return "";
 }
-
-}  // namespace
 
 PlanStep idle_for(Duration time) { return {.kind = PlanStepKind::idle, .time = time}; }
 

@@ -48,6 +48,9 @@ PlanStep coast(EngineSpeed from, EngineSpeed until, int gear);
 /// "gear 3: 2000 to 4500 rpm at 60 kPa".
 std::string in_words(const PlanStep& step);
 
+/// Why a step cannot be driven, in words; empty if it can. The limits are those of validate().
+std::string problem_of(const PlanStep& step);
+
 /// Error out_of_range naming the step ("step 3") if a time is not 0..3600 s, a speed not
 /// 300..20,000 rpm, a gear not 1..10, a pressure not 10..400 kPa, or a sweep does not rise or a
 /// coast does not fall; needs_answer if there is no step.

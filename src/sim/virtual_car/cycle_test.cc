@@ -38,7 +38,7 @@ TEST(Cycle, WhatCannotBeDrivenIsRefusedWithItsLine) {
 }
 
 TEST(Cycle, TheInventedOnesCanBeRead) {
-  for (const char* name : {"town", "country", "motorway", "brisk"}) {
+  for (const char* name : {"town", "country", "motorway", "brisk", "ring"}) {
     std::ifstream in(std::string(FUELWRIGHT_SOURCE_DIR) + "/examples/cycles/" + name + ".csv");
     std::ostringstream text;
     text << in.rdbuf();

@@ -89,6 +89,12 @@ Result<Drive> drive_car(const Truth& truth, const car::Sheet& sheet,
     ++counted;
     followed += within(*cycle, now_s, row.speed_m_s);
   }
+  out.cut_short = work.cut_short();
+  if (const auto* plan = std::get_if<car::Plan>(&request.task); plan && !work.finished()) {
+    for (std::size_t i = work.steps_over(); i < plan->steps.size(); ++i) {
+      out.cut_short.push_back(static_cast<int>(i + 1));
+    }
+  }
   out.distance = work.distance_m() * metre;
   out.fuel = work.injected_kg() * kg;
   if (counted > 0)

@@ -61,6 +61,9 @@ struct Drive {
   std::vector<TrueMoment> truth;  ///< one a row, if asked for
   Length distance;
   Mass fuel;                    ///< injected
+  /// Steps of a plan, from 1, that were not driven to their end: the car did not get there, the
+  /// rev limit came first, or the length ran out.
+  std::vector<int> cut_short;
   double within_tolerance = 1;  ///< share of time within 2 mph of the cycle, 1 s early or late [-]
   std::optional<car::Surface>
       learned;  ///< factors over the VE table, of a unit that corrects itself

@@ -197,6 +197,38 @@ TEST(VirtualCar, APlanIsDrivenStepByStepAndEnds) {
   EXPECT_NEAR(mean(sweep_kpa), 70, 4);
 }
 
+TEST(VirtualCar, StepsThatWereNotDrivenToTheirEndAreNamed) {
+  const car::Sheet sheet = test_sheet();
+  const Truth truth = test_truth(sheet);
+  const car::Plan plan{{car::idle_for(5.0 * second), car::sweep(rpm(2000), rpm(12000), 2),
+                        car::sweep(rpm(2000), rpm(4000), 2), car::idle_for(5.0 * second)}};
+  const Drive drive = driven(truth, sheet, {.task = plan, .length = 300.0 * second});
+  EXPECT_EQ(drive.cut_short, std::vector<int>{2});  // the rev limit comes first
+  const Drive ended = driven(truth, sheet, {.task = plan, .length = 8.0 * second});
+  EXPECT_EQ(ended.cut_short, (std::vector<int>{2, 3, 4}));
+}
+
+TEST(VirtualCar, ASoftRevLimitSlowsAPullBeforeTheHardOneCutsIt) {
+  const car::Sheet sheet = test_sheet();
+  const Truth truth = test_truth(sheet, kQuiet);
+  car::Calibration found = calibration_as_found(truth, sheet, 1);
+  found.settings[car::SettingWhat::hard_rev_limit] = 4600;
+  const auto seconds_to_the_limit = [&](double soft) {
+    found.settings[car::SettingWhat::soft_rev_limit] = soft;
+    const car::Plan plan{{car::sweep(rpm(2200), rpm(4500), 2)}};
+    const auto drive = drive_car(truth, sheet, found,
+                                 {.task = plan, .length = 200.0 * second, .keep_truth = true});
+    EXPECT_TRUE(drive.ok() && drive->cut_short.empty());
+    double from = 0, until = 0;
+    for (const TrueMoment& m : drive->truth) {
+      if (m.speed < rpm(4000)) from = m.time.si;
+      if (m.speed < rpm(4480)) until = m.time.si;
+    }
+    return until - from;
+  };
+  EXPECT_GT(seconds_to_the_limit(4000), 1.25 * seconds_to_the_limit(4600));
+}
+
 TEST(VirtualCar, AfterAPullTheCarIsBroughtToRest) {
   const car::Sheet sheet = test_sheet();
   const Truth truth = test_truth(sheet);

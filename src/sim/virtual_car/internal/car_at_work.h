@@ -24,6 +24,8 @@ class CarAtWork {
   Row row();
   TrueMoment moment() const;
   bool finished() const { return doing_.finished; }
+  const std::vector<int>& cut_short() const { return driver_.cut_short(); }
+  std::size_t steps_over() const { return driver_.steps_over(); }
   double distance_m() const { return drivetrain_.distance_m(); }
   double injected_kg() const { return injected_kg_; }
   double into_cylinders_kg() const { return into_cylinders_kg_; }

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "base/contract.h"
+#include "sim/virtual_car/internal/parameters.h"
 
 namespace fuelwright::sim::virtual_car {
 namespace {
@@ -27,6 +28,9 @@ constexpr double kRollingFrom_rpm = 120, kHeeded_rpm = 250;
 constexpr double kShutThrottle = 0.01, kMoving_m_s = 1;
 constexpr double kColdIdle_rpm_k = 6;  // faster for each K below 60 degC
 constexpr double kLearnFrom_s = 2;
+constexpr double kSoftLimitRetard_deg = 45, kSoftLimitBand_rpm = 200, kLatestSpark_deg = -15;
+constexpr double kIdleOpening = 0.35;  // of the idle valve, where the calibration says no idle air
+constexpr double kChokedFlow = 0.685;  // of air: m sqrt(R T)/(A p), pressure ratio below 0.53
 
 double down_to(double value, double step) {
   return step > 0 ? std::round(value / step) * step : value;
@@ -61,7 +65,9 @@ Told told(const car::Sheet& sheet, const car::Calibration& calibration, const Tr
           .lambda_idle = sheet.wishes.idle_mixture.value.value,
           .lambda_cruise = sheet.wishes.cruise_mixture.value.value,
           .lambda_full = sheet.wishes.full_throttle_mixture.value.value,
-          .baro_pa = truth.weather.ambient.from_zero.si};
+          .baro_pa = truth.weather.ambient.from_zero.si,
+          .stop_m2 = kStopPerIdleArea * usual_idle_area_m2(sheet),
+          .idle_valve_m2 = kIdleValvePerIdleArea * usual_idle_area_m2(sheet)};
 }
 
 ComputerAtWork::ComputerAtWork(const Truth& truth, const Told& told,
@@ -105,7 +111,28 @@ double ComputerAtWork::spark(const Sensed& s, const car::OperatingPoint& at) con
     deg = setting(S::idle_spark, deg);
     deg += std::clamp(kIdleSteady_deg_rpm * (idle_rpm - s.rpm), -kIdleMost_deg, kIdleMost_deg);
   }
-  return deg;
+  const double taken = soft_limit_deg(s);
+  return taken > 0 ? std::max(deg - taken, kLatestSpark_deg) : deg;
+}
+
+/// Spark taken away above the soft limit, all of it at the hard one: a push that fades
+/// (virtual_car.18).
+double ComputerAtWork::soft_limit_deg(const Sensed& s) const {
+  const double* soft = calibration_.find(S::soft_rev_limit);
+  if (soft == nullptr || s.rpm <= *soft) return 0;
+  const double hard = setting(S::hard_rev_limit, told_.limit_rpm);
+  return kSoftLimitRetard_deg * ramp(s.rpm, *soft, std::max(hard, *soft + kSoftLimitBand_rpm));
+}
+
+/// How far it opens its idle valve for the air that the calibration says idle takes, by the sizes
+/// it believes in and choked flow; with a throttle stop that leaks more, less (virtual_car.19).
+double ComputerAtWork::usual_idle_opening(double coolant_k) const {
+  const car::Curve* air = calibration_.find(C::idle_air);
+  if (air == nullptr) return kIdleOpening;
+  const double intake_k = 298.15;
+  const double area =
+      air->at(coolant_k) * std::sqrt(kRAir * intake_k) / (kChokedFlow * told_.baro_pa);
+  return std::clamp((area - told_.stop_m2) / told_.idle_valve_m2, 0.0, 1.0);
 }
 
 double ComputerAtWork::enrichment(const Sensed& s) const {
@@ -133,16 +160,17 @@ double ComputerAtWork::idle_valve(const Sensed& s, double dt_s) {
   const double cold_rpm = kColdIdle_rpm_k * std::clamp(333.15 - s.coolant_k, 0.0, 80.0);
   const double wanted = curve(C::idle_speed, s.coolant_k, told_.idle_rpm + cold_rpm);
   const double error = wanted - s.rpm;
+  const double usual = usual_idle_opening(s.coolant_k);
   const bool shut = s.throttle < kShutThrottle;
   const double above = std::max(s.rpm - wanted - kRollingFrom_rpm, 0.0);
   if (!shut || (s.speed_m_s > kMoving_m_s && above > 0)) {
     // Rolling in gear says nothing about idle: what was learned stays, opened a little, and
     // catches.
-    return std::clamp(idle_ + kFollower_per_rpm * above, 0.0, 1.0);
+    return std::clamp(usual + idle_ + kFollower_per_rpm * above, 0.0, 1.0);
   }
   const double heeded = std::clamp(error, -kHeeded_rpm, kHeeded_rpm);
-  idle_ = std::clamp(idle_ + kIdleIntegral_per_rpm_s * heeded * dt_s, 0.0, 1.0);
-  return std::clamp(idle_ + kIdleGain_per_rpm * error, 0.0, 1.0);
+  idle_ = std::clamp(idle_ + kIdleIntegral_per_rpm_s * heeded * dt_s, -usual, 1.0 - usual);
+  return std::clamp(usual + idle_ + kIdleGain_per_rpm * error, 0.0, 1.0);
 }
 
 bool ComputerAtWork::overrun(const Sensed& s, double dt_s) {

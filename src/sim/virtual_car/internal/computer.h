@@ -18,6 +18,8 @@ struct Told {
   double idle_rpm, limit_rpm;
   double lambda_idle, lambda_cruise, lambda_full;
   double baro_pa;  ///< read at key-on
+  /// Effective openings that it takes its throttle stop and its idle valve to have.
+  double stop_m2, idle_valve_m2;
 };
 Told told(const car::Sheet& sheet, const car::Calibration& calibration, const Truth& truth);
 
@@ -51,6 +53,8 @@ class ComputerAtWork {
   double curve(car::CurveWhat what, double x, double otherwise) const;
   double target(const car::OperatingPoint& at) const;
   double spark(const Sensed& s, const car::OperatingPoint& at) const;
+  double soft_limit_deg(const Sensed& s) const;
+  double usual_idle_opening(double coolant_k) const;
   double enrichment(const Sensed& s) const;
   double tip_in(const Sensed& s, double dt_s);
   double idle_valve(const Sensed& s, double dt_s);
@@ -66,7 +70,7 @@ class ComputerAtWork {
   const car::Surface& ve_;
   const bool by_throttle_;
   car::Surface learned_;
-  double correction_ = 0, tip_in_ = 0, idle_ = 0.35;
+  double correction_ = 0, tip_in_ = 0, idle_ = 0;
   double map_before_pa_ = -1, rise_pa_s_ = 0;
   double shut_s_ = 0, since_cut_s_ = 100, since_moving_s_ = 100, since_step_s_ = 0;
   bool cut_ = false, limited_ = false, active_ = false;

@@ -52,8 +52,9 @@ DriverAtWork::Aim DriverAtWork::cycle_aim(const Cycle& cycle) const {
   return {.now_m_s = at(0), .soon_m_s = at(kLookSoon_s), .later_m_s = at(kLookLater_s)};
 }
 
-void DriverAtWork::next_step() {
+void DriverAtWork::next_step(bool driven) {
   ++step_;
+  if (!driven) cut_short_.push_back(static_cast<int>(step_));
   step_s_ = held_s_ = 0;
   sweeping_ = false;
   trim_pa_ = 0;
@@ -88,8 +89,11 @@ DriverAtWork::Aim DriverAtWork::plan_aim(const car::Plan& plan) {
     if (s.kind == car::PlanStepKind::hold) {
       if (std::abs(off) < 2 * kNear_m_s) aim.now_m_s = aim.soon_m_s = aim.later_m_s = start;
       if (there) held_s_ += dt_s_;
-      if (held_s_ >= s.time.si) next_step();
-      if (step_s_ > s.time.si + kGivesUp_s) next_step();
+      if (held_s_ >= s.time.si) {
+        next_step();
+      } else if (step_s_ > s.time.si + kGivesUp_s) {
+        next_step(false);
+      }
       return aim;
     }
     if (!sweeping_ && there) {
@@ -103,9 +107,9 @@ DriverAtWork::Aim DriverAtWork::plan_aim(const car::Plan& plan) {
       aim.foot_off = s.kind == car::PlanStepKind::coast;
       aim.map_pa = s.map ? s.map->from_zero.si : 0;
       const bool reached = aim.foot_off ? n <= s.until.rpm : n >= s.until.rpm;
-      if (reached || held_s_ > kGivesUp_s || n > 0.995 * limit_rpm_) next_step();
+      if (reached || held_s_ > kGivesUp_s || n > 0.995 * limit_rpm_) next_step(reached);
     } else if (step_s_ > 2 * kGivesUp_s) {
-      next_step();
+      next_step(false);
     }
   }
   return aim;

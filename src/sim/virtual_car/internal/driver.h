@@ -2,6 +2,7 @@
 #pragma once
 
 #include <variant>
+#include <vector>
 
 #include "car/plan/plan.h"
 #include "sim/virtual_car/cycle.h"
@@ -25,6 +26,9 @@ class DriverAtWork {
     bool finished = false;  ///< of a plan
   };
   Doing step(double map_pa, double coolant_k, double grade);
+  /// Steps of the plan that were not driven to their end, from 1.
+  const std::vector<int>& cut_short() const { return cut_short_; }
+  std::size_t steps_over() const { return step_; }
 
  private:
   struct Aim {
@@ -38,7 +42,7 @@ class DriverAtWork {
   Aim cycle_aim(const Cycle& cycle) const;
   Aim plan_aim(const car::Plan& plan);
   bool in_gear(int gear) const { return gear_ == gear && shifting_s_ <= 0 && car_.locked(); }
-  void next_step();
+  void next_step(bool driven = true);
   void choose_gear(const Aim& aim, double wanted_pa);
   void shift_to(int gear);
   double foot(const Aim& aim, double torque_nm, double coolant_k, double map_pa);
@@ -53,6 +57,7 @@ class DriverAtWork {
   Wander unsteady_;
   double time_s_ = 0, step_s_ = 0, held_s_ = 0;
   std::size_t step_ = 0;
+  std::vector<int> cut_short_;
   bool sweeping_ = false, finished_ = false;
   int gear_ = 0;
   double shifting_s_ = 0, since_shift_s_ = 10, labouring_s_ = 0;

@@ -86,8 +86,6 @@ double throttle_area(const Sheet& s) {
   const double d = s.intake.throttle_diameter.value.si;
   return 0.75 * s.intake.throttle_count.value * std::numbers::pi / 4 * d * d;
 }
-// Effective opening that lets enough air for idle at half pressure: about 0.22 g/s a litre at 0.40.
-double idle_area(const Sheet& s) { return 1.1e-6 * litres(s) * 1.6; }
 double stated_flow(const Sheet& s) {
   return s.injection.injector_flow.value.si *
          std::sqrt(s.fuel.density.value / s.injection.rated_density.value);
@@ -127,9 +125,9 @@ constexpr auto kEngine = std::to_array<Parameter>({
     FIELD(engine, Engine, throttle_open)("engine", "throttle_open_mm2", kMm2, {50, 1e5},
         [](const Sheet& s) { return Typical{throttle_area(s), 0.1}; }, true),
     FIELD(engine, Engine, throttle_shut)("engine", "throttle_shut_mm2", kMm2, {0, 500},
-        [](const Sheet& s) { return Typical{2.2 * idle_area(s), 0.2}; }, true),
+        [](const Sheet& s) { return Typical{kStopPerIdleArea * usual_idle_area_m2(s), 0.2}; }, true),
     FIELD(engine, Engine, idle_valve)("engine", "idle_valve_mm2", kMm2, {0, 2000},
-        [](const Sheet& s) { return Typical{10 * idle_area(s), 0.2}; }, true),
+        [](const Sheet& s) { return Typical{kIdleValvePerIdleArea * usual_idle_area_m2(s), 0.2}; }, true),
     FIELD(air, Air, level)("air", "level", kPlain, {0.5, 1.5},
         [](const Sheet&) { return Typical{1, 0.02}; }),
     FIELD(air, Air, heating)("air", "heating", kPlain, {0, 0.8},
@@ -396,6 +394,8 @@ std::span<const Parameter> all_parameters() {
   }();
   return kAll;
 }
+
+double usual_idle_area_m2(const car::Sheet& sheet) { return 1.1e-6 * litres(sheet) * 1.6; }
 
 double to_si(const Parameter& p, double shown) { return shown * p.unit + p.zero; }
 

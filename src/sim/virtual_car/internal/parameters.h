@@ -30,6 +30,12 @@ struct Parameter {
 };
 
 std::span<const Parameter> all_parameters();
+/// Effective opening that lets in air for idle, as such engines have it [m2]: about 0.22 g/s a
+/// litre at 0.40 of ambient pressure (from memory); what the stop leaks and the idle valve opens go
+/// with it.
+double usual_idle_area_m2(const car::Sheet& sheet);
+inline constexpr double kStopPerIdleArea = 2.2, kIdleValvePerIdleArea = 10;
+
 /// Normal about the typical value, held within 1.28 half-widths (2.5 standard deviations) and the
 /// limits; rounded to six digits in its unit, so that a file holds it exactly.
 double drawn(const Parameter& parameter, const car::Sheet& sheet, std::uint64_t seed);
