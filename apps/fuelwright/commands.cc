@@ -10,6 +10,7 @@
 
 #include "car/build/questions.h"
 #include "car/fuel/mixture.h"
+#include "car/plan/plan_file.h"
 #include "service/api/json.h"
 #include "service/prediction.h"
 #include "service/report/text.h"
@@ -175,6 +176,52 @@ Result<signals::Answers> answers_of(const AddOptions& o) {
   return answers;
 }
 
+// "98 kPa" for an option; nothing if it was not given.
+Result<std::optional<double>> figure(const char* option, const std::string& text, Kind kind) {
+  if (text.empty()) return std::optional<double>{};
+  const auto read = parse_number(text, kind);
+  if (!read) return Error{ErrorCode::usage, option, read.error().message};
+  return std::optional{read->si};
+}
+
+Result<service::CheckRequest> check_request(const CheckOptions& o) {
+  service::CheckRequest request{o.job, o.recordings, o.key_on, {}};
+  FW_TRY(const auto station, figure("--barometer", o.barometer, Kind::absolute_pressure));
+  FW_TRY(const auto report, figure("--sea-level", o.sea_level, Kind::absolute_pressure));
+  FW_TRY(const auto altitude, figure("--altitude", o.altitude, Kind::length));
+  FW_TRY(const auto air, figure("--air", o.air, Kind::temperature));
+  FW_TRY(const auto stood, figure("--stood", o.stood, Kind::time));
+  if (station) request.weather.station = absolute(*station * pascal);
+  if (report) request.weather.sea_level = absolute(*report * pascal);
+  if (altitude) request.weather.altitude = *altitude * metre;
+  if (air) request.weather.air = kelvin(*air);
+  if (stood) request.weather.stood = *stood * second;
+  return request;
+}
+
+Result<service::PlanRequest> plan_request(const PlanOptions& o) {
+  service::PlanRequest request{.job = o.job};
+  request.minutes = o.minutes;
+  request.good = o.within;
+  request.grade = o.grade;
+  request.dyno = o.dyno;
+  request.stop_finding = o.stop_finding;
+  request.use = o.use;
+  if (!o.top_speed.empty()) {
+    const auto speed = parse_number(o.top_speed, Kind::speed);
+    if (!speed) return Error{speed.error().code, "--top-speed", speed.error().message};
+    request.top_speed = Speed{speed->si};
+  }
+  if (!o.cycle.empty()) {
+    FW_TRY(request.cycle_csv, signals::read_file(o.cycle, std::size_t{4} << 20U));
+    request.cycle_name = name_of_path(o.cycle);
+  }
+  if (!o.dyno || o.out.empty()) return request;
+  return Error{ErrorCode::usage, "-o",
+               "a plan file has no place for the loads of a dyno; read them from the answer, or "
+               "take it as JSON with --json"};
+}
+
 }  // namespace
 
 int run_new(const NewOptions& o) {
@@ -187,6 +234,12 @@ int run_add(const AddOptions& o) {
   if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   const auto answers = answers_of(o);
   if (!answers) return fail(o.common, answers.error());
+  std::optional<service::TableIn> learned;
+  if (!o.learned.empty()) {
+    auto text = signals::read_file(o.learned, kLargestTableFile);
+    if (!text) return fail(o.common, text.error());
+    learned = service::TableIn{std::move(*text), name_of_path(o.learned), {}};
+  }
   const bool list = o.common.json && o.recordings.size() > 1;  // several answers: one JSON array
   for (std::size_t i = 0; i < o.recordings.size(); ++i) {
     const std::string& path = o.recordings[i];
@@ -200,7 +253,7 @@ int run_add(const AddOptions& o) {
     }
     const int code =
         answer(o.common, service::add_recording({o.job, name_of_path(path), std::move(*bytes),
-                                                 *answers, o.revision, who()}));
+                                                 *answers, o.revision, who(), learned}));
     if (code != 0) {
       if (list) fmt::print("]\n");
       return code;
@@ -240,8 +293,39 @@ int run_estimate(const EstimateOptions& o) {
     if (!way) return fail(o.common, way.error());
     request.way = *way;
   }
+  request.lean_limit = o.lean_limit;
+  request.lean_chance = o.lean_chance;
   progress("estimating");
   return answer(o.common, service::estimate(request));
+}
+
+int run_check(const CheckOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
+  const auto request = check_request(o);
+  if (!request) return fail(o.common, request.error());
+  if (!o.guard_rules.empty()) {
+    auto rules = signals::read_file(o.guard_rules, std::size_t{1} << 16U);
+    if (!rules) return fail(o.common, rules.error());
+    const service::Who asks = who();
+    const auto kept = service::keep_guard_rules(
+        {o.job, std::move(*rules), name_of_path(o.guard_rules), asks.name, asks.when});
+    if (!kept) return fail(o.common, kept.error());
+  }
+  progress("checking");
+  return answer(o.common, service::check(*request));
+}
+
+int run_plan(const PlanOptions& o) {
+  if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
+  const auto request = plan_request(o);
+  if (!request) return fail(o.common, request.error());
+  progress("planning");
+  const auto reply = service::plan(*request);
+  if (reply && !o.out.empty() && !reply->plan.steps.empty()) {
+    const auto written = write_file(o.out, car::write_plan(reply->plan.plan()));
+    if (!written) return fail(o.common, written.error());
+  }
+  return answer(o.common, reply);
 }
 
 int run_accept(const AcceptOptions& o) {

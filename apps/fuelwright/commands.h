@@ -2,6 +2,7 @@
 /// the exit code.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -34,6 +35,7 @@ struct AddOptions {
   std::string ambient;  ///< "98 kPa": makes gauge pressures and vacuum absolute
   bool unordered = false;
   std::optional<int> revision;
+  std::string learned;  ///< a path to the factors the unit had learned; empty: none
 };
 int run_add(const AddOptions& o);
 
@@ -52,8 +54,35 @@ struct EstimateOptions {
   std::string job;
   std::string from;
   bool open_loop = false;
+  std::optional<double> lean_limit;   ///< lambda
+  std::optional<double> lean_chance;  ///< share
 };
 int run_estimate(const EstimateOptions& o);
+
+struct CheckOptions {
+  Common common;
+  std::string job;
+  std::vector<std::string> recordings;  ///< numbers or names
+  std::vector<std::string> key_on;
+  std::string barometer, sea_level, altitude, air, stood;  ///< with their units; empty: not known
+  std::string guard_rules;  ///< a path to rules (JSON) to keep in the job; empty: none
+};
+int run_check(const CheckOptions& o);
+
+struct PlanOptions {
+  Common common;
+  std::string job;
+  std::string out;  ///< a file for the plan (TOML); empty: none
+  std::optional<double> minutes;
+  std::string top_speed;  ///< "90 km/h"; empty: a usual limit
+  std::string cycle;      ///< a path; empty: the recordings' own use
+  std::vector<std::int64_t> use;
+  std::optional<double> within;  ///< share
+  double grade = 0;
+  bool dyno = false;
+  bool stop_finding = false;
+};
+int run_plan(const PlanOptions& o);
 
 struct AcceptOptions {
   Common common;

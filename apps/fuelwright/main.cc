@@ -30,7 +30,9 @@ struct Options {
   NewOptions fresh;
   AddOptions add;
   PredictOptions predict;
+  CheckOptions check;
   EstimateOptions estimate;
+  PlanOptions plan;
   AcceptOptions accept;
   ExportOptions tables;
   ArchiveOptions archive;
@@ -85,6 +87,48 @@ void define_by_hand(CLI::App& app, Options& o, int& code) {
   add_common(revert, o.revert.common);
   add_units(revert, o.revert.common);
   revert->callback([&] { code = run_revert(o.revert); });
+}
+
+void define_check(CLI::App& app, Options& o, int& code) {
+  auto* check = app.add_subcommand("check", "can the sensors be believed; where did the guard fire");
+  check->add_option("JOB", o.check.job)->required();
+  check->add_option("RECORDING", o.check.recordings,
+                    "recordings of the job, by number or name; default: all");
+  check->add_option("--key-on", o.check.key_on,
+                    "a recording of the job with the key on and the engine standing");
+  check->add_option("--barometer", o.check.barometer, "pressure at the place itself: \"98.2 kPa\"");
+  check->add_option("--sea-level", o.check.sea_level,
+                    "pressure as a weather report gives it, brought to the altitude");
+  check->add_option("--altitude", o.check.altitude, "of the place; default: the sheet's");
+  check->add_option("--air", o.check.air, "temperature of the air outside: \"12 degC\"");
+  check->add_option("--stood", o.check.stood, "how long the engine has stood: \"10 h\"");
+  check->add_option("--guard-rules", o.check.guard_rules,
+                    "rules of the guard (JSON) to keep in the job from now on");
+  add_common(check, o.check.common);
+  add_units(check, o.check.common);
+  check->callback([&] { code = run_check(o.check); });
+}
+
+void define_plan(CLI::App& app, Options& o, int& code) {
+  auto* plan = app.add_subcommand("plan", "where to drive next, read out step by step");
+  plan->add_option("JOB", o.plan.job)->required();
+  plan->add_option("-o,--out", o.plan.out, "a file for the plan (TOML); car --plan drives it");
+  plan->add_option("--minutes", o.plan.minutes, "at most so long, 0.5 to 60; default 10");
+  plan->add_option("--top-speed", o.plan.top_speed,
+                   "speed limit of the road at hand: \"90 km/h\", \"55 mph\" (the default)");
+  plan->add_option("--grade", o.plan.grade, "of the road at hand, rise over run, -0.06 to 0.06");
+  plan->add_flag("--dyno", o.plan.dyno, "on a dyno that holds a load, instead of a road");
+  auto* cycle = plan->add_option("--cycle", o.plan.cycle,
+                                 "what the car is used for: CSV of time and speed; default: what "
+                                 "was recorded");
+  plan->add_option("--use", o.plan.use, "recordings (their numbers) that show the use of the car")
+      ->excludes(cycle);
+  plan->add_option("--within", o.plan.within, "how near counts as good, share; default 0.02");
+  plan->add_flag("--stop-finding", o.plan.stop_finding,
+                 "a check of the sensors says stop: nothing at high load is planned");
+  add_common(plan, o.plan.common);
+  add_units(plan, o.plan.common);
+  plan->callback([&] { code = run_plan(o.plan); });
 }
 
 // A car whose truth is known.
@@ -142,6 +186,9 @@ void define(CLI::App& app, Options& o, int& code) {
   add->add_flag("--unordered", o.add.unordered, "neighbouring rows need not follow each other");
   add->add_option("--revision", o.add.revision,
                   "the revision that was in the unit; default: the one in force");
+  add->add_option("--learned", o.add.learned,
+                  "factors over its VE table that the unit had learned by itself and was driven "
+                  "with, pasted as text; for a recording that is in the job already, too");
   add_common(add, o.add.common);
   add_units(add, o.add.common);
   add->callback([&] { code = run_add(o.add); });
@@ -165,6 +212,10 @@ void define(CLI::App& app, Options& o, int& code) {
                        "correction, pulse-width, trims or air; default: the best there is");
   estimate->add_flag("--open-loop", o.estimate.open_loop,
                      "the unit ran without closed-loop correction");
+  estimate->add_option("--lean-limit", o.estimate.lean_limit,
+                       "leanest mixture at full load, lambda 0.80 to 1.00; default 0.92");
+  estimate->add_option("--lean-chance", o.estimate.lean_chance,
+                       "chance of being leaner there that is taken, 0.0005 to 0.05; default 0.01");
   add_common(estimate, o.estimate.common);
   add_units(estimate, o.estimate.common);
   estimate->callback([&] { code = run_estimate(o.estimate); });
@@ -208,6 +259,8 @@ void define(CLI::App& app, Options& o, int& code) {
 
   define_by_hand(app, o, code);
   define_car(app, o, code);
+  define_check(app, o, code);
+  define_plan(app, o, code);
 
   auto* demo = app.add_subcommand("demo", "the job on the built-in example car");
   demo->add_option("--folder", o.demo.folder, "where it is made")->capture_default_str();

@@ -15,6 +15,7 @@ namespace vc = sim::virtual_car;
 
 constexpr double kFullShare = 0.90;
 constexpr double kOverrun_pa = 32e3;
+constexpr double kDiluted = 0.30;
 constexpr double kOverIdle = 1.4;
 constexpr double kRunning = 0.7;     // of idle speed; slower is a stall or a start
 constexpr double kSettled_s = 10;    // after the start
@@ -69,7 +70,8 @@ Judged judged(const TestCar& car, const vc::Truth& truth,
     out.at.push_back({.speed = m.speed, .map = m.map, .ambient = truth.weather.ambient});
     out.needed_ve.push_back(m.looked_up * m.air.si /
                             (truth.fuel.stoichiometric * m.lambda_target * m.injected.si));
-    out.where.push_back(rolling                    ? Where::overrun
+    out.where.push_back(m.residual > kDiluted      ? Where::diluted
+                        : rolling                   ? Where::overrun
                         : p >= kFullShare * ambient ? Where::full
                                                     : Where::driven);
   }

@@ -21,9 +21,10 @@
 namespace fuelwright::bench {
 
 enum class Where : char {
-  driven,   ///< everything but the next two
+  driven,   ///< everything but the next three
   full,     ///< 90 % of ambient pressure and above
   overrun,  ///< below 32 kPa, faster than 1.4 times idle: where films dry up
+  diluted,  ///< burnt share of the charge above 30 %: idle of a cam with overlap, and about it
 };
 
 struct Judged {

@@ -24,10 +24,10 @@ std::string first_minutes(const std::string& csv, double minutes);
 /// counted in, nodes pulled to the mean of all as if that had been seen for a while. Settings
 /// chosen on cars 101 to 112 (`tune`).
 struct Averaging {
-  double settle_s = 1.0;
-  double delay_s = 0.25;
+  double settle_s = 0.1;
+  double delay_s = 0.35;
   double steady_ln = 0.10;  ///< pressure and speed within this over the settle time
-  double pull_s = 1.0;      ///< of driving at a node, that the mean of all counts as
+  double pull_s = 3.0;      ///< of driving at a node, that the mean of all counts as
 };
 Says averaged(const signals::Recording& recording, const car::Surface& found,
               const Averaging& settings);

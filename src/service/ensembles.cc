@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <Eigen/Cholesky>
 #include <cmath>
 #include <memory>
 #include <nlohmann/json.hpp>
@@ -75,13 +76,42 @@ Result<Believed> believed(const physics::Ensemble& ensemble, const car::Grid& gr
   return out;
 }
 
+Result<Weighed> weighed(const physics::Ensemble& ensemble, const car::Surface& found,
+                        const advice::Prior& about_found) {
+  FW_TRY(const Believed parts, believed(ensemble, found.grid));
+  const Eigen::MatrixXd K_e = advice::covariance(parts.prior, found.grid);
+  const Eigen::MatrixXd K_t = advice::covariance(about_found, found.grid);
+  const auto n = static_cast<Eigen::Index>(found.values.size());
+  Eigen::VectorXd apart(n);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const auto k = static_cast<std::size_t>(i);
+    apart[i] = std::log(found.values[k] / parts.ve.values[k]);
+  }
+  const Eigen::LDLT<Eigen::MatrixXd> S(K_e + K_t);
+  const Eigen::VectorXd seen = S.solve(apart);
+  const Eigen::VectorXd moved = K_e * seen;
+  Eigen::MatrixXd K = K_e - K_e * S.solve(K_e);  // (estimate.8)
+  K = 0.5 * (K + K.transpose()).eval();
+  Weighed out{{parts.ve, {}}, apart.dot(seen) / static_cast<double>(n)};
+  for (Eigen::Index i = 0; i < n; ++i) {
+    out.both.ve.values[static_cast<std::size_t>(i)] *= std::exp(moved[i]);
+  }
+  out.both.prior.description =
+      parts.prior.description + ", weighed against the table as found (8 % smooth, 6 % level)";
+  out.both.prior.given = [K, grid = found.grid](const car::Grid& onto) {
+    EXPECTS(onto == grid);
+    return K;
+  };
+  return out;
+}
+
 std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble,
-                                             const car::Evidence& evidence) {
+                                             const car::Evidence& evidence,
+                                             const Believed& before_driving) {
   constexpr int kFewest = 4;
   const auto weights = physics::weights_onto(ensemble, evidence.grid);
   if (!weights) return std::nullopt;
-  const Eigen::MatrixXd prior = *weights * ensemble.covariance() * weights->transpose();
-  const Eigen::VectorXd mean = *weights * ensemble.mean();
+  const Eigen::MatrixXd prior = advice::covariance(before_driving.prior, evidence.grid);
   std::vector<Eigen::Index> rows;
   std::vector<double> y, noise;
   for (std::size_t i = 0; i < evidence.mark.size(); ++i) {
@@ -92,7 +122,8 @@ std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble,
     rows.push_back(k);
     noise.push_back(own);
     // What the readings alone say: the answer with the prior's pull taken back.
-    y.push_back(mean[k] + (std::log(evidence.estimate[i]) - mean[k]) * before / (before - after));
+    const double mean = std::log(before_driving.ve.values[i]);
+    y.push_back(mean + (std::log(evidence.estimate[i]) - mean) * before / (before - after));
   }
   if (static_cast<int>(rows.size()) < kFewest) return std::nullopt;
   physics::Observed seen;

@@ -36,11 +36,24 @@ struct Believed {
 /// Errors: bad_input for a throttle axis.
 Result<Believed> believed(const physics::Ensemble& ensemble, const car::Grid& grid);
 
-/// Whether an engine whose evidence was made with that prior belongs to the ensemble: the measured
+/// Two beliefs about one engine, weighed against each other: computed from its parts N(m_e, K_e),
+/// and what somebody had found good N(ln found, K_t):
+///
+///   S = K_e + K_t,   m = m_e + K_e S^-1 (ln found - m_e),   K = K_e - K_e S^-1 K_e   (estimate.8)
+struct Weighed {
+  Believed both;
+  double chi2_per_node = 0;  ///< of the one against the other; about 1 or less if they fit
+  bool fits() const { return chi2_per_node < 2; }
+};
+/// Errors: bad_input for a throttle axis.
+Result<Weighed> weighed(const physics::Ensemble& ensemble, const car::Surface& found,
+                        const advice::Prior& about_found);
+
+/// Whether an engine whose evidence was made with a prior belongs to the ensemble: the measured
 /// nodes against what had been predicted of them. Their own noise is what the prior lost there, R =
 /// 1/(1/s_after^2 - 1/s_before^2); between nodes it is taken as independent. None if too few nodes
 /// are measured (4).
 std::optional<physics::FamilyTest> family_of(const physics::Ensemble& ensemble,
-                                             const car::Evidence& evidence);
+                                             const car::Evidence& evidence, const Believed& before);
 
 }  // namespace fuelwright::service

@@ -10,9 +10,8 @@
 #include "service/api/json.h"
 #include "service/ensembles.h"
 #include "service/report/text.h"
-#include "service/service.h"
-#include "sim/road_drive/engine_air.h"
-#include "sim/road_drive/road_drive.h"
+#include "service/test_job.h"
+#include "sim/virtual_car/engine_air.h"
 
 namespace fuelwright::service {
 namespace {
@@ -33,7 +32,6 @@ load_axis = "map"
 speed_points = { values = [600, 1000, 1500, 2000, 2700, 3500, 4500, 5500], unit = "rpm" }
 load_points = { values = [25, 35, 45, 60, 75, 90, 100], unit = "kPa" }
 )";
-const Who kKim{"Kim", "2026-05-04T09:30:00Z"};
 constexpr int kMembers = 16;  // as few as are taken: these tests are about the door, not the spread
 
 PredictRequest request_for(const std::string& job) {
@@ -171,35 +169,30 @@ TEST_F(Predicting, TooFewAndTooManyEnginesAreRefused) {
 TEST_F(Predicting, AnEngineOfTheSheetIsInsideThePredictionAndADriveNarrowsIt) {
   const PredictReply* predicted = first_.get();
   const car::Sheet sheet = *car::read_sheet(kSheet, "coupe.toml");
-  sim::Truth truth =
-      sim::invent_truth(5, sheet.engine.displacement.value, 4, sheet.fuel.stoichiometric.value);
-  truth.injection.injectors = 4;
-  truth.injection.stated_flow = sheet.injection.injector_flow.value;
-  truth.injection.stated_dead_time = sheet.injection.dead_time.value;
-  const auto air = sim::engine_air(sheet, truth, 5, {.threads = 2});
+  vc::Truth truth = with_stated_parts(vc::drawn_truth(sheet, 5), sheet);
+  const auto air = vc::give_air(truth, sheet, 5, {.threads = 2});
   ASSERT_TRUE(air.ok()) << air.error().line();
-  truth.computed_ve = *air;
-  const car::Surface first = *predicted->first.calibration.find(car::TableWhat::ve);
-  sim::DriveOptions drive;
-  drive.seed = 6;
-  drive.minutes = 12;
+  truth.vehicle.coolant_at_start = celsius(85);
+  const auto drive =
+      vc::drive_car(truth, sheet, predicted->first.calibration,
+                    {.task = example_cycle("town.csv"), .seed = 6, .length = 12.0 * minute});
+  ASSERT_TRUE(drive.ok()) << drive.error().line();
   signals::Answers answers;
-  answers.afr_constant = drive.gauge_constant;
-  ASSERT_TRUE(add_recording(
-                  {job_, "drive.csv", sim::drive(truth, first, drive), answers, std::nullopt, kKim})
-                  .ok());
+  answers.afr_constant = truth.sensor.gauge_constant;
+  ASSERT_TRUE(
+      add_recording({job_, "drive.csv", drive->recording, answers, std::nullopt, kKim}).ok());
   const auto learned = estimate({job_, std::nullopt, false, kKim});
   ASSERT_TRUE(learned.ok()) << learned.error().line();
   EXPECT_FALSE(learned->family.empty());
   ASSERT_TRUE(learned->evidence.has_value());
   const car::Evidence &before = *predicted->evidence, &after = *learned->evidence;
+  const car::Surface wanted = vc::true_table(truth, after.grid);
   double error_before = 0, error_after = 0;
   int measured = 0;
   for (std::size_t i = 0; i < after.estimate.size(); ++i) {
     EXPECT_LE(after.sd_log[i], before.sd_log[i] * 1.02) << i;  // driving never makes it less known
     if (after.mark[i] != car::NodeMark::measured) continue;
-    const std::size_t nx = after.grid.x.size();
-    const double ve = air->at(after.grid.x[i % nx], after.grid.y[i / nx]);
+    const double ve = wanted.values[i];
     error_before += std::pow(std::log(before.estimate[i] / ve), 2);
     error_after += std::pow(std::log(after.estimate[i] / ve), 2);
     ++measured;
@@ -207,6 +200,80 @@ TEST_F(Predicting, AnEngineOfTheSheetIsInsideThePredictionAndADriveNarrowsIt) {
   ASSERT_GT(measured, 5);
   EXPECT_LT(std::sqrt(error_after / measured), 0.07);  // the injectors' own error is in it
   EXPECT_LT(error_after, error_before + 0.02);
+}
+
+// A job that has both: the table as found and the engine computed from its parts.
+class FoundAndPredicted : public Predicting {
+ protected:
+  // A job with this table as found, driven with it; with the engines, or without.
+  Result<EstimateReply> estimated(const std::string& name, const car::Surface& found,
+                                  bool predicted) {
+    const std::string job = folder_ + "/" + name;
+    NewRequest fresh{job, kSheet, "coupe.toml", std::nullopt, std::nullopt, kKim};
+    fresh.ve_as_found =
+        TableIn{car::write_table(found, car::TableWhat::ve, car::TextForm::tsv, UnitSystem::metric),
+                "pasted",
+                {}};
+    FW_TRY(const NewReply made, new_job(fresh));
+    if (predicted) {
+      give_engines(job_, job);
+      FW_TRY(const PredictReply reply, predict(request_for(job)));
+    }
+    vc::Truth truth = with_stated_parts(vc::drawn_truth(sheet_, 5), sheet_);
+    truth.air.ve = *believed_;
+    truth.air.residual = car::Surface::flat(believed_->grid, 0.1);
+    truth.air.reference_ambient = truth.weather.ambient;
+    truth.vehicle.coolant_at_start = celsius(85);
+    car::Calibration unit = first_->first.calibration;
+    unit.tables.insert_or_assign(car::TableWhat::ve, found);
+    FW_TRY(const vc::Drive drive,
+           vc::drive_car(truth, sheet_, unit,
+                         {.task = example_cycle("town.csv"), .seed = 7, .length = 8.0 * minute}));
+    AddRequest add{job, "drive.csv", drive.recording, {}, std::nullopt, kKim};
+    add.answers.afr_constant = truth.sensor.gauge_constant;
+    FW_TRY(const AddReply added, add_recording(add));
+    return estimate({job, std::nullopt, false, kKim});
+  }
+  const car::Sheet sheet_ = *car::read_sheet(kSheet, "coupe.toml");
+  // The air of the true engine is the one computed: what is asked is how the beliefs are weighed.
+  const car::Surface* believed_ = first_->first.calibration.find(car::TableWhat::ve);
+};
+
+TEST_F(FoundAndPredicted, WhereTheyFitBothAreBelievedAndUndrivenNodesAreKnownBetter) {
+  car::Surface found = *believed_;
+  for (std::size_t i = 0; i < found.values.size(); ++i) {
+    found.values[i] *= 1.05 + 0.04 * std::sin(0.7 * static_cast<double>(i % found.grid.x.size()));
+  }
+  const auto alone = estimated("alone.fw", found, false);
+  ASSERT_TRUE(alone.ok()) << alone.error().line();
+  const auto both = estimated("both.fw", found, true);
+  ASSERT_TRUE(both.ok()) << both.error().line();
+  EXPECT_NE(both->prior.find("weighed against the table as found"), std::string::npos)
+      << both->prior;
+  EXPECT_FALSE(both->family.empty());
+  double before = 0, after = 0, error_before = 0, error_after = 0;
+  for (std::size_t i = 0; i < found.values.size(); ++i) {
+    if (alone->evidence->mark[i] != car::NodeMark::prior_only) continue;
+    before += alone->evidence->sd_log[i];
+    after += both->evidence->sd_log[i];
+    error_before += std::pow(std::log(alone->evidence->estimate[i] / believed_->values[i]), 2);
+    error_after += std::pow(std::log(both->evidence->estimate[i] / believed_->values[i]), 2);
+  }
+  EXPECT_LT(after, 0.8 * before);
+  EXPECT_LT(error_after, error_before);
+}
+
+TEST_F(FoundAndPredicted, ATableOfAnotherEngineIsSaidAndThePartsAreNotMixedIn) {
+  car::Surface found = *believed_;
+  for (std::size_t i = 0; i < found.values.size(); ++i) {
+    found.values[i] *= 0.75 + 0.25 * std::cos(1.9 * static_cast<double>(i % found.grid.x.size())) *
+                                  std::cos(1.7 * static_cast<double>(i / found.grid.x.size()));
+  }
+  const auto both = estimated("other_engine.fw", found, true);
+  ASSERT_TRUE(both.ok()) << both.error().line();
+  EXPECT_TRUE(both->family.empty());
+  ASSERT_FALSE(both->warnings.empty());
+  EXPECT_NE(both->warnings[0].find("do not fit together"), std::string::npos) << both->warnings[0];
 }
 
 }  // namespace

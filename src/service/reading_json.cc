@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "service/job/calibration_json.h"
 #include "signals/channels/quantity.h"
 
 namespace fuelwright::service {
@@ -19,6 +20,11 @@ std::string json_text(const HowRead& how) {
   if (how.answers.unordered) j["unordered"] = true;
   if (how.answers.ambient) j["ambient_pa"] = how.answers.ambient->from_zero.si;
   if (how.driven_with) j["driven_with"] = *how.driven_with;
+  if (how.learned) {
+    car::Calibration factors;
+    factors.tables.emplace(car::TableWhat::correction, *how.learned);
+    j["learned"] = json_of(factors);
+  }
   return j.dump();
 }
 
@@ -44,6 +50,11 @@ Result<HowRead> read_how(const std::string& text, const std::string& where) {
     if (j.contains("ambient_pa"))
       how.answers.ambient = absolute(j.at("ambient_pa").get<double>() * pascal);
     if (j.contains("driven_with")) how.driven_with = j.at("driven_with").get<int>();
+    if (j.contains("learned")) {
+      const auto factors = calibration_from(j.at("learned"));
+      if (!factors || !factors->find(car::TableWhat::correction)) return damaged;
+      how.learned = *factors->find(car::TableWhat::correction);
+    }
   } catch (const nlohmann::json::exception&) {
     return damaged;
   }

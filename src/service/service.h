@@ -12,12 +12,18 @@
 #include <string>
 #include <vector>
 
+#include "advice/doubts/doubts.h"
+#include "advice/drive_plan/drive_plan.h"
 #include "advice/map_estimate/observe.h"
+#include "advice/outlook/outlook.h"
+#include "advice/outlook/stopping.h"
+#include "advice/proposal/proposal.h"
 #include "base/result.h"
 #include "car/build/sheet_file.h"
 #include "car/tables/difference.h"
 #include "car/tables/placing.h"
 #include "car/tables/table_text.h"
+#include "service/check.h"
 #include "service/job/job.h"
 #include "service/prediction.h"
 #include "signals/channels/gears.h"
@@ -69,6 +75,8 @@ struct AddRequest {
   signals::Answers answers;
   std::optional<int> driven_with;  ///< the revision that was in the car; default: the one in force
   Who who;
+  /// Factors over the VE table in the unit that it had learned by itself while this was driven.
+  std::optional<TableIn> learned = {};
 };
 struct AddReply {
   std::string sentence;
@@ -80,10 +88,13 @@ struct AddReply {
   std::string simultaneity;
   std::vector<signals::Guess> columns;
   std::string kept_answers;  ///< answers of an earlier file of this kind that were used; or empty
+  std::string learned;       ///< what the unit had learned, in words; or empty
   signals::Gears gears;
   std::vector<std::string> teaches;  ///< ways in which it can teach the table
   std::vector<std::string> warnings;
 };
+/// The same bytes again are a conflict, unless they come with `learned`: then the recording that is
+/// there is read with it from now on, and the journal says so.
 Result<AddReply> add_recording(const AddRequest& request);
 
 // ---- estimate
@@ -94,6 +105,10 @@ struct EstimateRequest {
   std::optional<advice::Way> way;
   bool open_loop = false;
   Who who;
+  /// Leanest mixture at full load without boost [lambda]; bounds and default: advice::SafeLimit.
+  std::optional<double> lean_limit = {};
+  /// Chance that a node at high load is leaner; bounds and default: advice::ProposalOptions.
+  std::optional<double> lean_chance = {};
 };
 /// How one recording was used.
 struct UsedRecording {
@@ -101,10 +116,27 @@ struct UsedRecording {
   std::string name;
   std::string how;
   std::string left_out;  ///< why, if it was not used at all
+  std::optional<int> driven_with;  ///< revision in the unit
+  bool dynamic = false;  ///< every moment, with film, delay and lag; false: steady driving only
   double seconds_used = 0;
   double seconds_total = 0;
   bool timed = true;  ///< false: seconds are rows
   std::vector<advice::SetAside> set_aside;
+  std::vector<std::string> notes;
+  std::vector<advice::doubts::Doubt> doubts;  ///< what was examined, the most probable first
+};
+struct Figure {
+  double value = 0;
+  double half_width = 0;  ///< 95 %
+};
+/// What stands between injectors and reading, as the driving showed it.
+struct DynamicsFound {
+  std::string sentence;
+  Figure delay_low_flow_s, delay_high_flow_s;  ///< from injection to sensor; 10 and 90 % of flows
+  Figure sensor_lag_s;
+  Figure film_share;   ///< of the fuel, that wets the walls first [-]
+  Figure film_time_s;  ///< in which it leaves them
+  long rows_set_aside = 0;
   std::vector<std::string> notes;
 };
 struct EstimateReply {
@@ -115,6 +147,8 @@ struct EstimateReply {
   std::string because;
   std::vector<UsedRecording> recordings;
   std::vector<std::string> warnings;  ///< what does not fit together; look there first
+  std::optional<DynamicsFound> dynamics;
+  std::string prior;  ///< what was believed before driving
   std::optional<car::Evidence> evidence;
   std::optional<car::Surface> in_force;  ///< the table it is compared with
   std::optional<car::Surface> proposed;
@@ -127,9 +161,45 @@ struct EstimateReply {
   int measured = 0, inferred = 0, prior_only = 0;
   std::optional<std::int64_t> proposal;  ///< its number in the job
   int parent = 0;
-  std::string reason;  ///< what the proposal changes, in words
+  std::string reason;  ///< what the proposal changes, in one sentence
+  car::MixtureScale scale;                ///< on which mixtures are shown
+  std::optional<advice::ProposedTable> change;  ///< node by node: wanted, made, held back and why
+  std::vector<std::string> change_words;
+  std::optional<advice::Outlook> outlook;  ///< of the proposed table, where it was not driven
+  std::vector<std::string> outlook_words;
+  std::optional<advice::Stopping> stopping;
 };
 Result<EstimateReply> estimate(const EstimateRequest& request);
+
+// ---- plan
+// ----------------------------------------------------------------------------------------------------------
+
+struct PlanRequest {
+  std::string job;
+  std::optional<double> minutes;        ///< bounds and default: advice::PlanOptions
+  std::optional<Speed> top_speed;       ///< default: 55 mph or 90 km/h, and said
+  double grade = 0;                     ///< of the road at hand, rise over run
+  bool dyno = false;
+  std::optional<double> good;           ///< share that counts as within
+  bool stop_finding = false;            ///< a check says stop, as one of the newest recording would
+  std::string cycle_csv, cycle_name;    ///< what the car is used for, as a speed cycle; or empty
+  std::vector<std::int64_t> use;        ///< recordings that show the use; empty: all
+  std::optional<advice::Way> way = {};  ///< as EstimateRequest
+  bool open_loop = false;
+};
+struct PlanReply {
+  std::string sentence;
+  UnitSystem units = UnitSystem::metric;
+  advice::DrivePlan plan;
+  std::vector<std::string> steps;     ///< as they are read out
+  std::vector<std::string> cautions;
+  std::vector<std::string> assumed;
+  std::vector<std::string> left_out;
+  int recordings = 0;  ///< behind what is known
+};
+/// Where to drive next; nothing is written. Errors: those of plan_drive(), read_cycle() and
+/// witnesses_of(); not_found for a recording to take the use from that is not in the job.
+Result<PlanReply> plan(const PlanRequest& request);
 
 // ---- accept, export, show
 // ------------------------------------------------------------------------------------------

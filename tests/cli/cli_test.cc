@@ -1,3 +1,4 @@
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -127,6 +128,12 @@ TEST_F(Cli, TheDemoEndsWithWhatIsKnownAndWhatIsNot) {
   EXPECT_EQ(a.out.find('\r'), std::string::npos);  // no progress on a pipe
   EXPECT_NE(a.out.find("Peak about "), std::string::npos);
   EXPECT_NE(a.out.find("What to measure next"), std::string::npos);
+  // Before and after, as the truth knows it and as the recorder can see it.
+  EXPECT_NE(a.out.find("Drive 1 (town and country) with revision 1, the computed table: "),
+            std::string::npos);
+  EXPECT_NE(a.out.find("Drive 2 (motorway and brisk) with revision 2"), std::string::npos);
+  EXPECT_NE(a.out.find(" % by the recorder"), std::string::npos);
+  EXPECT_NE(a.out.find("kept in examples/street_v8_truth.toml"), std::string::npos);
   EXPECT_EQ(run("demo --found").code, 0);  // in the same place, another start
   EXPECT_EQ(run("predict demo/street_v8.fw --members 3").code, 3);
   EXPECT_EQ(run("predict nowhere.fw").code, 5);
@@ -207,19 +214,133 @@ TEST_F(Cli, AVirtualCarDrivesACycleAgainTheSameWithItsTruthFromAFile) {
   EXPECT_GT(text_of("a.csv").size(), 50000U);
 }
 
+TEST_F(Cli, AVirtualCarDrivesAPlanAndAPlanThatCannotBeIsOneLine) {
+  write("five.toml",
+        "[engine]\ndisplacement = \"1.2 l\"\ncylinders = 4\n[cam]\nintake_duration_050 = \"200 "
+        "deg\"\n[injection]\ninjector_flow = \"150 cc/min at 3 bar\"\n[fuel]\nname = \"E10\"\n");
+  write("bad.toml", "[[steps]]\nkind = \"hold\"\ngear = 2\nspeed = \"2000\"\ntime = \"5 s\"\n");
+  const Answer bad = run("car five.toml --plan bad.toml -o a.csv");
+  EXPECT_NE(bad.code, 0);
+  EXPECT_EQ(bad.out.rfind("fuelwright: bad.toml:4: step 1: speed: ", 0), 0U) << bad.out;
+  EXPECT_EQ(std::count(bad.out.begin(), bad.out.end(), '\n'), 1) << bad.out;
+  EXPECT_EQ(run("car five.toml -o a.csv").code, 2);  // neither a cycle nor a plan
+  write("plan.json",
+        R"({"steps": [{"kind": "idle", "time": "6 s"},
+                      {"kind": "hold", "gear": 2, "speed": "2200 rpm", "time": "8 s"},
+                      {"kind": "sweep", "gear": 1, "from": "1500 rpm", "until": "19000 rpm"}]})");
+  const Answer a = run("car five.toml --plan plan.json --json -o a.csv");
+  ASSERT_EQ(a.code, 0) << a.out;
+  const auto answer = nlohmann::json::parse(a.out);
+  EXPECT_EQ(answer["steps"], 3);
+  EXPECT_EQ(answer["steps_cut_short"], nlohmann::json::array({3}));  // the rev limit comes first
+  EXPECT_GT(answer["seconds"], 14);
+}
+
+// The street V8 with the truth kept beside its sheet, so that no air is computed.
+TEST_F(Cli, TheStreetV8DrivesTheEveningPlanAndItsRecordingTeachesAJob) {
+  const std::string examples = FUELWRIGHT_SOURCE_DIR "/examples/";
+  const std::string car = "car " + examples + "street_v8.toml --truth-in " + examples +
+                          "street_v8_truth.toml --plan " + examples + "plans/evening.toml ";
+  const Answer a = run(car + "--seed 4 -o evening.csv");
+  ASSERT_EQ(a.code, 0) << a.out;
+  EXPECT_EQ(a.out.rfind("evening.csv: ", 0), 0U) << a.out;
+  EXPECT_NE(a.out.find(" of the plan "), std::string::npos) << a.out;
+  const Answer none = run(car + "--learned-out learned.tsv -o none.csv");
+  EXPECT_EQ(none.code, 6) << none.out;  // this unit learns nothing
+  EXPECT_NE(none.out.find("self_correction_per_min"), std::string::npos) << none.out;
+  ASSERT_EQ(run("new " + examples + "street_v8.toml -o coupe.fw").code, 0);
+  EXPECT_EQ(run("add coupe.fw evening.csv --afr-constant 14.7").code, 0);
+}
+
+TEST_F(Cli, WhatAUnitLearnedComesOutOfTheCarAndGoesInWithItsRecording) {
+  const std::string examples = FUELWRIGHT_SOURCE_DIR "/examples/";
+  std::ifstream in(examples + "street_v8_truth.toml");
+  std::string truth(std::istreambuf_iterator<char>(in), {});
+  const std::string off = "self_correction_per_min = 0\n";
+  ASSERT_NE(truth.find(off), std::string::npos);
+  truth.replace(truth.find(off), off.size(), "self_correction_per_min = 0.5\n");
+  write("learns.toml", truth);
+  const Answer a = run("car " + examples + "street_v8.toml --truth-in learns.toml --cycle " +
+                       examples + "cycles/town.csv --minutes 8 --calibration-out c.json " +
+                       "--learned-out learned.tsv -o drive.csv");
+  ASSERT_EQ(a.code, 0) << a.out;
+  ASSERT_EQ(run("new " + examples + "street_v8.toml -o coupe.fw").code, 0);
+  const Answer added = run("add coupe.fw drive.csv --afr-constant 14.7 --learned learned.tsv");
+  EXPECT_EQ(added.code, 0) << added.out;
+  EXPECT_NE(added.out.find("factors differ from 1"), std::string::npos) << added.out;
+  write("two.tsv", "1.00\t1.02\n1.00\t1.01\n");
+  const Answer bad = run("add coupe.fw drive.csv --afr-constant 14.7 --learned two.tsv");
+  EXPECT_NE(bad.code, 0);
+  EXPECT_EQ(std::count(bad.out.begin(), bad.out.end(), '\n'), 1) << bad.out;
+  EXPECT_NE(bad.out.find("two.tsv"), std::string::npos) << bad.out;
+}
+
+TEST_F(Cli, CheckSaysFirstWhetherTheSensorsCanBeBelievedAndBadAnswersAreOneLine) {
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  std::string rows = "Time (s),RPM (rpm),MAP (kPa),Battery (V),Coolant (degC),Intake air (degC)\n";
+  for (int i = 0; i < 400; ++i) {
+    rows += fmt::format("{:.2f},0,{:.1f},12.6,15.1,{:.1f}\n", 0.05 * i, 92.0 + 0.1 * (i % 2),
+                        15.0 + 0.1 * (i / 200));
+  }
+  write("key.csv", rows);
+  ASSERT_EQ(run("add coupe.fw key.csv").code, 0);
+  const Answer a = run("check coupe.fw --key-on key.csv --barometer '101.3 kPa' --units metric");
+  EXPECT_EQ(a.code, 0) << a.out;  // a weak answer is an answer
+  EXPECT_EQ(a.out.rfind("Do not trust these sensors yet; first put right: manifold pressure", 0),
+            0U)
+      << a.out;
+  EXPECT_NE(a.out.find("Could not be checked"), std::string::npos) << a.out;
+  EXPECT_NE(a.out.find("Rules of the guard"), std::string::npos) << a.out;
+  const Answer us = run("check coupe.fw --key-on 1 --barometer '101.3 kPa' --units us");
+  EXPECT_NE(us.out.find("inHg"), std::string::npos) << us.out;
+  const auto one_line = [&](const std::string& arguments, int code, const char* about) {
+    const Answer bad = run(arguments);
+    EXPECT_EQ(bad.code, code) << bad.out;
+    EXPECT_EQ(std::count(bad.out.begin(), bad.out.end(), '\n'), 1) << bad.out;
+    EXPECT_NE(bad.out.find(about), std::string::npos) << bad.out;
+  };
+  one_line("check coupe.fw nothing.csv", 5, "nothing.csv");
+  one_line("check coupe.fw --key-on 1 --barometer tall", 2, "--barometer");
+  write("rules.json", "{\"format\":\"fuelwright guard rules 1\",\"rules\":[{\"rule\":\"luck\"}]}");
+  one_line("check coupe.fw --guard-rules rules.json", 3, "rules.json");
+}
+
 TEST_F(Cli, EveryCommandSpeaksJsonToo) {
   ASSERT_EQ(run("demo --found").code, 0);
   for (const char* command :
-       {"show demo/street_v8.fw --json", "show demo/street_v8.fw journal --json",
-        "estimate demo/street_v8.fw --json", "export demo/street_v8.fw --json",
-        "compare demo/street_v8.fw 0 1 --json", "revert demo/street_v8.fw 0 --json",
-        "demo --found --folder other --json"}) {
+       {"check demo/street_v8.fw --json", "show demo/street_v8.fw --json",
+        "show demo/street_v8.fw journal --json", "estimate demo/street_v8.fw --json",
+        "export demo/street_v8.fw --json", "compare demo/street_v8.fw 0 1 --json",
+        "revert demo/street_v8.fw 0 --json", "demo --found --folder other --json"}) {
     const Answer a = run(command, "", false);
     EXPECT_EQ(a.code, 0) << command;
     EXPECT_TRUE(nlohmann::json::accept(a.out)) << command << "\n" << a.out.substr(0, 300);
   }
   const Answer wrong = run("show nowhere.fw --json", "", false);
   EXPECT_EQ(nlohmann::json::parse(wrong.out)["error"]["code"], "not_found");
+}
+
+TEST_F(Cli, APlanIsReadOutAndItsFileIsWhatACarDrives) {
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  const Answer a = run("plan coupe.fw --minutes 1 --top-speed '80 km/h' -o next.toml");
+  EXPECT_EQ(a.code, 0) << a.out;
+  EXPECT_NE(a.out.find("The helper reads out"), std::string::npos) << a.out;
+  std::ifstream file(folder_ + "/next.toml");
+  const std::string plan{std::istreambuf_iterator<char>(file), {}};
+  EXPECT_EQ(plan.rfind("format = \"fuelwright plan 1\"", 0), 0U) << plan;
+  const auto j = nlohmann::json::parse(run("plan coupe.fw --minutes 1 --json", "", false).out);
+  EXPECT_EQ(j["verdict"], "drive");
+  EXPECT_LE(j["minutes"].get<double>(), 1);
+}
+
+TEST_F(Cli, APlanThatCannotBeIsOneLine) {
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  for (const char* wrong : {"--minutes 999", "--top-speed '80 bananas'", "--dyno -o next.toml",
+                            "--use 3", "--cycle missing.csv"}) {
+    const Answer a = run(std::string("plan coupe.fw ") + wrong);
+    EXPECT_NE(a.code, 0) << wrong;
+    EXPECT_EQ(std::count(a.out.begin(), a.out.end(), '\n'), 1) << a.out;
+  }
 }
 
 }  // namespace

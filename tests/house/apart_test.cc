@@ -65,7 +65,8 @@ constexpr Allowed kLibraries[] = {
      "air: gas exchange of parts. The truth takes the whole-engine form for parts that nobody is "
      "told, times an error that the model does not contain; a prior is an ensemble of it"},
     {"physics_ensemble/sample.cc", "evenly spread random numbers: mathematics"},
-    {"physics_ensemble/uncertain.cc", "how far parts may differ from the sheet, for the same two"},
+    {"physics_ensemble/uncertain", "how far parts may differ from the sheet, for the same two"},
+    {"car_plan/", "what a driver is asked to do: a plan made by one is driven by the other"},
 };
 
 /// Headers that both may include, directly or through others. What is inlined shows only here.
@@ -77,6 +78,7 @@ constexpr Allowed kHeaders[] = {
     {"physics/breathing/breathing.h", "air: see kLibraries"},
     {"physics/breathing/unstated.h", "the same: what a sheet does not state of an engine"},
     {"physics/ensemble/uncertain.h", "the same: how far parts may differ from the sheet"},
+    {"car/plan/", "what a driver is asked to do"},
 };
 
 template <std::size_t N>

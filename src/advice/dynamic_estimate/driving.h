@@ -47,6 +47,9 @@ struct Driving {
   double step_s = 0.05;
   double stoichiometric = 14.7;  ///< air per fuel, by mass [-]
   double sensor_share = 1;       ///< of the exhaust, that passes the mixture sensor [-]
+  double bank_side = 0;          ///< the sensor sees the first bank (1), the second (-1), all (0)
+  double weight = 1;             ///< of its rows: 1/2 where another sensor saw the same driving
+  double heating_held = 0;       ///< charge weight already in air_kg_s (w comes on top) [-]
   struct Stretch {
     std::size_t first = 0;
     std::size_t last = 0;  ///< one past the end
@@ -60,6 +63,7 @@ struct Driving {
   std::vector<double> rpm, map_pa, coolant_k;
   std::vector<double> reading_ln;  ///< ln(lambda read); NaN where it says nothing
   std::vector<double> idle;        ///< 0..1: how much overlap and dilution bias the reading [-]
+  std::vector<double> exhaust_pa;  ///< before the collector, above ambient, by the sheet
   std::vector<double> since_cut_s;
   std::vector<double> high_load_s;  ///< how long load has been high without a break
   std::vector<char> usable;         ///< 1: warm, running, nothing known against it
@@ -68,7 +72,7 @@ struct Driving {
   bool goes_on = false;             ///< a piece whose first stretch goes on from the rows before
   std::optional<HeldLaw> law;       ///< that the air holds to; the unit's own, as fitted or held
   double law_level = 0;   ///< ln(fuel by pulse width / fuel by the unit's table), steady [-]
-  double law_spread = 0;  ///< robust standard deviation about the fitted law [-]
+  double law_spread = 0;  ///< robust sd of half-second means about the fitted law [-]
 
   std::size_t rows() const { return rpm.size(); }
   /// Rows first..last as a piece.
@@ -84,6 +88,13 @@ struct Driving {
   static Result<Driving> make(const signals::Recording& recording, const car::Sheet& sheet,
                               const car::Surface& start, const car::Surface& driven,
                               const ObserveOptions& options);
+  /// The same for every mixture sensor of the sheet that the recording has a channel of (lambda of
+  /// bank 1, 2, ...): one Driving each, of half the weight where there are two.
+  static Result<std::vector<Driving>> of_sensors(const signals::Recording& recording,
+                                                 const car::Sheet& sheet,
+                                                 const car::Surface& start,
+                                                 const car::Surface& driven,
+                                                 const ObserveOptions& options);
 };
 
 }  // namespace fuelwright::advice

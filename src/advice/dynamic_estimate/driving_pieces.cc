@@ -19,6 +19,7 @@ void each_column(A& a, B& b, F&& f) {
   f(a.coolant_k, b.coolant_k);
   f(a.reading_ln, b.reading_ln);
   f(a.idle, b.idle);
+  f(a.exhaust_pa, b.exhaust_pa);
   f(a.since_cut_s, b.since_cut_s);
   f(a.high_load_s, b.high_load_s);
   f(a.usable, b.usable);
@@ -30,6 +31,9 @@ void take_over_settings(const Driving& from, Driving& to) {
   to.step_s = from.step_s;
   to.stoichiometric = from.stoichiometric;
   to.sensor_share = from.sensor_share;
+  to.bank_side = from.bank_side;
+  to.weight = from.weight;
+  to.heating_held = from.heating_held;
 }
 
 }  // namespace

@@ -201,8 +201,9 @@ TEST(Driving, ARoughCamsIdleIsTrustedLess) {
   car::Sheet rough = mild;
   rough.cam.intake_duration_050.value = crank_degrees(250);
   rough.cam.exhaust_duration_050.value = crank_degrees(255);
-  EXPECT_GT(DynamicsPrior::of(rough).idle_bias, DynamicsPrior::of(mild).idle_bias);
-  EXPECT_GT(DynamicsPrior::of(rough).idle_bias_sd, DynamicsPrior::of(mild).idle_bias_sd);
+  const Dilution lumpy = DynamicsPrior::of(rough).dilution, smooth = DynamicsPrior::of(mild).dilution;
+  EXPECT_GT(lumpy.at(800, 50e3).mean, smooth.at(800, 50e3).mean);
+  EXPECT_GT(lumpy.at(800, 50e3).sd, smooth.at(800, 50e3).sd);
 }
 
 }  // namespace

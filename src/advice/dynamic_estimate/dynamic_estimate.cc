@@ -11,7 +11,7 @@
 namespace fuelwright::advice {
 namespace {
 
-constexpr double kStill = 5e-4;  // rms: the table stands still, no further pass
+constexpr double kStill = 1e-3;  // rms: the table stands still, no further pass
 
 struct Fit {
   Eigen::VectorXd x;  // all states, not the deviation

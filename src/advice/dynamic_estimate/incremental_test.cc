@@ -197,10 +197,10 @@ TEST(RunningEstimate, ByHandALevelIsTheWeightedMeanOfPriorAndRows) {
   DynamicOptions o;
   o.prior = Prior{.description = "a level"};
   o.prior.given = [n](const car::Grid&) { return Eigen::MatrixXd::Constant(n, n, 0.01).eval(); };
-  o.dynamics.mean = {0.0, std::log(1e-6), std::log(1e-6), 0.0, std::log(0.5), 0.0, 0.0};
+  o.dynamics.mean = {0.0, std::log(1e-6), std::log(1e-6), 0.0, std::log(0.5), 0.0, 0.0, 0.0, std::log(3.0)};
   o.dynamics.sd.fill(1e-9);
-  o.dynamics.idle_bias = 0;
-  o.dynamics.idle_bias_sd = 1e-9;
+  o.dynamics.beside = {};
+  o.dynamics.beside_sd.fill(1e-9);
   o.dead_time_sd = 1e-9 * ms;
   o.heating_sd = o.drift_sd = 1e-9;
   Driving d;
@@ -214,6 +214,7 @@ TEST(RunningEstimate, ByHandALevelIsTheWeightedMeanOfPriorAndRows) {
   d.coolant_k.assign(101, 363.15);
   d.reading_ln.assign(101, 0.05);
   d.idle.assign(101, 0.0);
+  d.exhaust_pa.assign(101, 0.0);
   d.since_cut_s.assign(101, 1e3);
   d.high_load_s.assign(101, 0.0);
   d.usable.assign(101, 1);

@@ -2,8 +2,8 @@
 /// which its model was linearised.
 ///
 /// Order of the states: ln(true/table) at the nodes | dead-time offset [ms] | charge-temperature
-/// weight | idle bias | levels of instruments 1, 2, ... | theta (theta.h). Drift belongs to one
-/// recording and is integrated out.
+/// weight | what the sensor adds (BesideAt) | what dilution adds (dilution.h) | levels of instruments 1, 2, ... | theta (theta.h).
+/// Drift belongs to one recording and is integrated out.
 #pragma once
 
 #include <Eigen/Core>
@@ -16,6 +16,8 @@ struct NodeDriving {
   Eigen::VectorXd seconds;  ///< used, by share
   Eigen::VectorXd all;      ///< used or not: how the car is used
   Eigen::VectorXd settled;  ///< of `seconds`: high load that had lasted
+  Eigen::VectorXd warmth;   ///< sum over `all` of Driving::heating
+  Eigen::VectorXd held;     ///< the same times Driving::heating_held
   double ln_open_load = 0;  ///< sum of ln(VE p / (PW - d0)): where an injector opens how long
   double inverse_open = 0;  ///< sum of 1/(PW - d0) [1/s]
   double weight = 0;        ///< rows in the two sums
@@ -23,7 +25,11 @@ struct NodeDriving {
 
   static NodeDriving none(int nodes) {
     const Eigen::VectorXd zero = Eigen::VectorXd::Zero(nodes);
-    return {.seconds = zero, .all = zero, .settled = zero};
+    return {.seconds = zero,
+            .all = zero,
+            .settled = zero,
+            .warmth = zero,
+            .held = zero};
   }
 };
 

@@ -37,13 +37,17 @@ DynamicsPrior DynamicsPrior::of(const car::Sheet& sheet) {
   }
   const double gas = std::log(std::max(share * exhaust_before_sensor(sheet).si, 1e-5));
   DynamicsPrior p{};
-  p.mean = {0.05, gas, std::log(0.11), ports ? 0.25 : 0.55, std::log(ports ? 0.5 : 1.5), 0.2, 0.1};
-  p.sd = {0.04, 0.6, 0.35, ports ? 0.10 : 0.20, ports ? 0.5 : 0.7, 0.2, 0.1};
+  p.mean = {0.05, gas, std::log(0.11), ports ? 0.20 : 0.35, std::log(ports ? 0.4 : 0.8),
+            0.4,  0.1, ports ? 0.06 : 0.20, std::log(ports ? 2.5 : 4.0)};
+  p.sd = {0.04, 0.6, 0.35, ports ? 0.08 : 0.15, ports ? 0.4 : 0.5,
+          0.3,  0.1, ports ? 0.04 : 0.12, ports ? 0.5 : 0.5};
   // Ordinary cams overlap by 10 crank degrees less than nothing at 0.050 in, rough idlers by 20
   // more than nothing; their idles read 0 to 0.06 lean.
   const double rough = std::clamp((car::overlap_050(sheet).degrees() + 10) / 30, 0.0, 1.0);
-  p.idle_bias = 0.005 + 0.025 * rough;
-  p.idle_bias_sd = 0.007 + 0.013 * rough;
+  p.dilution = Dilution::of(sheet);
+  p.beside[kIdleLean] = 0.002 + 0.003 * rough;
+  p.beside_sd[kIdleLean] = 0.004 + 0.006 * rough;
+  p.film_discrepancy = ports ? 0 : 0.006;
   return p;
 }
 

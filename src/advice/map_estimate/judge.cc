@@ -9,13 +9,12 @@ namespace {
 
 constexpr double kMeasuredSeconds = 2.0;
 constexpr double kMeasured_sd = 0.022;
-constexpr double kInferred_sd = 0.036;
 
 }  // namespace
 
 car::NodeMark mark_of(Duration driven, double sd_log) {
   if (driven.si >= kMeasuredSeconds && sd_log < kMeasured_sd) return car::NodeMark::measured;
-  return sd_log < kInferred_sd ? car::NodeMark::inferred : car::NodeMark::prior_only;
+  return sd_log < kGuess_sd ? car::NodeMark::inferred : car::NodeMark::prior_only;
 }
 
 void judge(MapEstimate& out) {

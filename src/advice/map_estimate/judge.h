@@ -13,6 +13,9 @@
 
 namespace fuelwright::advice {
 
+/// A node that is less sure than this is "prior only": a guess. One standard deviation of ln [-].
+inline constexpr double kGuess_sd = 0.036;
+
 /// driven: time that taught this node, by its share in it; sd_log with the discrepancy in it [-].
 car::NodeMark mark_of(Duration driven, double sd_log);
 /// Verdict and reason from the marks, samples and seconds that stand in `out`.

@@ -19,7 +19,7 @@ std::vector<int> driven_states(const Information& information) {
 // The factors of (estimate.4).
 struct Factors {
   std::vector<int> driven;
-  Eigen::MatrixXd W;              // all states x driven
+  Eigen::LLT<Eigen::MatrixXd> K;  // of the driven states, L L'
   Eigen::LLT<Eigen::MatrixXd> A;  // I + L' H L
   Eigen::VectorXd z;              // A^-1 L' h
 };
@@ -30,12 +30,12 @@ Factors factorise(const Eigen::MatrixXd& K, const Information& information) {
   f.driven = driven_states(information);
   const auto n = static_cast<Eigen::Index>(f.driven.size());
   if (n == 0) return f;
-  const Eigen::LLT<Eigen::MatrixXd> K_aa(K(f.driven, f.driven));
-  EXPECTS(K_aa.info() == Eigen::Success);
-  const Eigen::MatrixXd L = K_aa.matrixL();
-  // W' = L^-1 K_a.
-  f.W = K_aa.matrixL().solve(K(f.driven, Eigen::all)).transpose();
-  Eigen::MatrixXd A = L.transpose() * (information.H()(f.driven, f.driven) * L);
+  f.K.compute(K(f.driven, f.driven));
+  EXPECTS(f.K.info() == Eigen::Success);
+  const auto L = f.K.matrixL();
+  const Eigen::MatrixXd H = information.H()(f.driven, f.driven);
+  const Eigen::MatrixXd HL = H * L;
+  Eigen::MatrixXd A = L.transpose() * HL;
   A.diagonal().array() += 1.0;
   f.A.compute(A);
   EXPECTS(f.A.info() == Eigen::Success);
@@ -57,16 +57,17 @@ void Information::add(std::span<const Entry> row, double y, double weight) {
 Eigen::VectorXd posterior_mean(const Eigen::MatrixXd& K, const Information& information) {
   const Factors f = factorise(K, information);
   if (f.driven.empty()) return Eigen::VectorXd::Zero(K.rows());
-  return f.W * f.z;
+  return K(Eigen::all, f.driven) * f.K.matrixL().transpose().solve(f.z);
 }
 
 Posterior posterior(const Eigen::MatrixXd& K, const Information& information) {
   const Factors f = factorise(K, information);
   if (f.driven.empty()) return {Eigen::VectorXd::Zero(K.rows()), K};
-  // W A^-1 W' = V' V with V = A^-1/2 W'
-  const Eigen::MatrixXd V = f.A.matrixL().solve(f.W.transpose());
-  Posterior out{f.W * f.z, K};
-  out.covariance.noalias() -= f.W * f.W.transpose();
+  // W = K_.a L^-T; W A^-1 W' = V' V with V = A^-1/2 W'
+  const Eigen::MatrixXd W = f.K.matrixL().solve(K(f.driven, Eigen::all)).transpose();
+  const Eigen::MatrixXd V = f.A.matrixL().solve(W.transpose());
+  Posterior out{W * f.z, K};
+  out.covariance.noalias() -= W * W.transpose();
   out.covariance.noalias() += V.transpose() * V;  // (estimate.4)
   out.covariance = 0.5 * (out.covariance + out.covariance.transpose()).eval();
   return out;

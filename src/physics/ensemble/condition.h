@@ -10,38 +10,10 @@
 #pragma once
 
 #include <Eigen/Core>
-#include <string>
 
-#include "physics/ensemble/ensemble.h"
+#include "physics/ensemble/family.h"
 
 namespace fuelwright::physics {
-
-struct Observed {
-  Eigen::MatrixXd rows;   ///< H, [observation][node]: the shares of the nodes it saw
-  Eigen::VectorXd ln_ve;  ///< y
-  Eigen::MatrixXd
-      noise;  ///< R, covariance of y's own errors (the common one left out), positive definite
-};
-
-enum class Family { inside, doubtful, outside };
-const char* name_of(Family verdict);
-
-/// Chi-squared of the observations against what the ensemble had predicted, r' S^-1 r with
-/// S = H K H' + R; and its two parts: what the ensemble was asked to take up, over the number of
-/// things it could take up, and what it left, over the rest. Each is about 1 for an engine of the
-/// family.
-struct FamilyTest {
-  double chi2_per_cell = 0;  ///< all of it over the number of observations
-  int cells = 0;
-  double freedom = 0;   ///< tr(S^-1 H K H'): how many things the observations can tell (ensemble.8)
-  double taken_up = 0;  ///< per freedom
-  double left_over = 0;  ///< per observation beyond it
-  double chance = 1;     ///< that an engine of the family does worse, of the worst of the three
-  Family verdict = Family::inside;
-  /// False: nothing outside the observed places may be believed.
-  bool may_extrapolate() const { return verdict != Family::outside; }
-  std::string says() const;  ///< one line for people
-};
 
 struct Narrowed {
   Eigen::VectorXd mean;  ///< of ln VE
@@ -64,11 +36,12 @@ struct Narrowed {
 /// sizes are broken contracts. An engine outside the family is no error.
 Result<Narrowed> conditioned(const Ensemble& ensemble, const Observed& observed);
 
-/// The same, and held to its own verdict. For an engine outside the family, nodes that were not
-/// seen stay as the ensemble had them. Nodes that were seen (by shares of kSeen or more in all)
-/// follow what was seen of them, f + s: every node is given a roughness of its own, just enough for
-/// chi2/n = 1 (ensemble.10). Engine and scale are then not told apart (scale 0, its sd 0). `family`
-/// says what the test said.
+/// The same, and held to its own verdict. Of a doubtful engine all variances are widened by its
+/// worst mark (ensemble.13). For an engine outside the family, nodes that were not seen stay as the
+/// ensemble had them. Nodes that were seen (by shares of kSeen or more in all) follow what was seen
+/// of them, f + s: every node is given a roughness of its own, just enough for chi2/n = 1
+/// (ensemble.10). Engine and scale are then not told apart (scale 0, its sd 0). `family` says what
+/// the test said.
 Result<Narrowed> narrow(const Ensemble& ensemble, const Observed& observed);
 inline constexpr double kSeen = 0.5;
 

@@ -79,7 +79,7 @@ TEST(Narrow, ClaimsWhatItThenKeepsOnEnginesNotDrawnBefore) {
   EXPECT_LT(claimed2, 0.5 * prior2);   // light load tells of full throttle
   EXPECT_LT(error2, 1.15 * claimed2);  // and no more is claimed than is kept
   EXPECT_GT(inside, 0.93 * count);
-  EXPECT_GT(in_family, 190);  // of 200
+  EXPECT_GT(in_family, 180);  // of 200; 5 % are called doubtful
 }
 
 TEST(Narrow, AnEngineOutsideTheFamilyIsRecognised) {
@@ -102,6 +102,29 @@ TEST(Narrow, AnEngineOutsideTheFamilyIsRecognised) {
   EXPECT_EQ(Eigen::LLT<Eigen::MatrixXd>(now->covariance).info(), Eigen::Success);
 }
 
+// A doubtful engine is still extrapolated, and what is claimed widens with its worst mark.
+TEST(Narrow, ADoubtfulEngineWidensWhatIsClaimed) {
+  const Bench bench;
+  const Ensemble e = bench.ensemble();
+  Narrowed doubtful;
+  Observed o;
+  for (double z = 1; z < 6 && doubtful.family.verdict != Family::doubtful; z += 0.1) {
+    o = bench.light_load(e.mean() + z * bench.J.row(1).transpose(), Eigen::VectorXd::Zero(40));
+    doubtful = *narrow(e, o);
+  }
+  ASSERT_EQ(doubtful.family.verdict, Family::doubtful);
+  EXPECT_TRUE(doubtful.family.may_extrapolate());
+  const Narrowed plain = *conditioned(e, o);
+  const FamilyTest& test = plain.family;
+  const double worst =
+      std::max({1.0, test.chi2_per_cell, test.taken_up, test.left_over, test.in_strong});
+  EXPECT_GT(worst, 1);
+  EXPECT_EQ(doubtful.mean, plain.mean);
+  EXPECT_NEAR(doubtful.covariance(36, 36), worst * plain.covariance(36, 36), 1e-12);
+  EXPECT_NEAR(doubtful.fuelled_covariance()(36, 36), worst * plain.fuelled_covariance()(36, 36),
+              1e-12);
+}
+
 TEST(Narrow, ALevelNoPartCouldGiveIsOutsideToo) {
   Bench bench;
   bench.settings.scale_sd = 0.01;
@@ -110,7 +133,6 @@ TEST(Narrow, ALevelNoPartCouldGiveIsOutsideToo) {
   const auto now = narrow(e, bench.light_load(truth, normal_draws(1, 40, 2).row(0)));
   ASSERT_TRUE(now.ok());
   EXPECT_EQ(now->family.verdict, Family::outside);
-  EXPECT_GT(now->family.taken_up, 2);
 }
 
 TEST(Narrow, ACommonErrorOfTheInjectorsIsLearnedApart) {
@@ -161,7 +183,7 @@ TEST(Narrow, AFewCellsDoNotCondemnAnEngine) {
     o.noise = o.noise.topLeftCorner(3, 3).eval();
     condemned += narrow(e, o)->family.verdict == Family::outside ? 1 : 0;
   }
-  EXPECT_LE(condemned, 5);  // three chances of 0.2 % each
+  EXPECT_LE(condemned, 5);  // 1 % of 200, and two sd more
 }
 
 }  // namespace

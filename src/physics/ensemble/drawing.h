@@ -25,7 +25,7 @@ struct Drawn {
   Eigen::MatrixXd z;        ///< [member][part], as used
   AirMap centre;
   std::vector<AirMap> members;
-  std::vector<AirMap> steps;  ///< [part]; empty if they were not asked for
+  std::vector<AirMap> steps;    ///< [part]; empty if they were not asked for
   std::optional<AirMap> whole;  ///< the centre again, every cylinder computed; if it was asked for
   int drawn_back = 0;  ///< members that could not be an engine and were moved towards the centre
 

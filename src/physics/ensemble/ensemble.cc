@@ -81,6 +81,8 @@ Ensemble::Ensemble(Drawn drawn, const EnsembleSettings& settings)
   if (settings_.structure.empty() && drawn_->whole)
     settings_.structure = structure_of(drawn_->centre, *drawn_->whole);
   EXPECTS(settings_.structure.empty() || settings_.structure.size() == drawn_->nodes());
+  for (const Suspect& one : settings_.suspects)
+    EXPECTS(one.change.size() == static_cast<Eigen::Index>(drawn_->nodes()));
   structure_ = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(drawn_->nodes()));
   for (std::size_t i = 0; i < settings_.structure.size(); ++i)
     structure_[static_cast<Eigen::Index>(i)] = settings_.structure[i];

@@ -13,6 +13,7 @@
 #include <Eigen/Core>
 #include <memory>
 #include <span>
+#include <string>
 #include <vector>
 
 #include "car/tables/surface.h"
@@ -38,6 +39,13 @@ struct Discrepancy {
   static Discrepancy only_smooth() { return {.full_level = 0, .full_shape = 0}; }
 };
 
+/// A direction that an engine outside its family could lie in (suspects.h).
+struct Suspect {
+  std::string part;        ///< Part::id; empty: no part of the sheet
+  std::string name;        ///< "runner length (less)", "a cylinder that takes no air"
+  Eigen::VectorXd change;  ///< of ln VE, [node], at the most it is looked for
+};
+
 struct EnsembleSettings {
   Discrepancy discrepancy = {};
   /// ln(whole-engine VE / one-cylinder VE) at the nodes, added to the mean; empty: that of
@@ -47,6 +55,7 @@ struct EnsembleSettings {
   double scale_sd = 0.04;  ///< common error of whatever observes VE (injectors, sensor), of ln
   double components_share = 0.995;
   int most_components = 30;
+  std::vector<Suspect> suspects = {};  ///< computed ones (suspects.h); empty: the parts' steps
 };
 
 class Ensemble {

@@ -126,7 +126,7 @@ void add_valve(const char* id, const char* name, const car::Known<Length>& valve
 
 // The whole curve by a factor, and its ends against each other by half of that.
 void add_flow(const std::string& id, const std::string& name,
-              car::Listed<VolumeFlow> car::Heads::* at, const car::Sheet& sheet, PartsList* list) {
+              car::Listed<VolumeFlow> car::Heads::*at, const car::Sheet& sheet, PartsList* list) {
   const auto& flow = sheet.heads.*at;
   const double share = flow.tolerance;
   list->add({.id = id, .name = name, .group = "heads", .half_width = percent(share)}, flow.source,

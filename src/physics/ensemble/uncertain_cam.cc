@@ -20,7 +20,7 @@ void shift(Angle* angle, double deg) { angle->value = angle->value + crank_degre
 std::string degrees(double deg) { return fmt::format("{:.2g} deg", deg); }
 
 // An angle of the cam and what goes with it, when that was filled in from it.
-void add_angle(const char* key, const char* name, Angle car::Cam::* at, double leaves,
+void add_angle(const char* key, const char* name, Angle car::Cam::*at, double leaves,
                std::vector<Angle car::Cam::*> with, const car::Sheet& sheet, PartsList* list) {
   const Angle& angle = sheet.cam.*at;
   const double half = angle.tolerance.degrees();
@@ -36,7 +36,7 @@ void add_angle(const char* key, const char* name, Angle car::Cam::* at, double l
       });
 }
 
-void add_length(const char* key, const char* name, car::Known<Length> car::Cam::* at,
+void add_length(const char* key, const char* name, car::Known<Length> car::Cam::*at,
                 const Measuring& measuring, const car::Sheet& sheet, PartsList* list) {
   const auto& length = sheet.cam.*at;
   const double half = length.tolerance.si;

@@ -20,8 +20,8 @@ constexpr double kNegligible_pa = 200;
 std::string millimetres(double m) { return fmt::format("{:.2g} mm", m * 1e3); }
 
 template <class Section>
-void add_pipe(const std::string& section, Section car::Sheet::* part, const char* key,
-              const char* name, car::Known<Length> Section::* at, const Measuring& measuring,
+void add_pipe(const std::string& section, Section car::Sheet::*part, const char* key,
+              const char* name, car::Known<Length> Section::*at, const Measuring& measuring,
               const car::Sheet& sheet, PartsList* list) {
   const auto& length = sheet.*part.*at;
   const double half = length.tolerance.si;
@@ -80,7 +80,7 @@ void add_back_pressure(const car::Sheet& sheet, PartsList* list) {
 }
 
 // What measuring the sheet's parts also says about something that the sheet does not state.
-Measuring measuring_of(double Unstated::* at) {
+Measuring measuring_of(double Unstated::*at) {
   constexpr double kClosing_deg = 1.5, kFlanks = 0.4;
   constexpr double kBenchLow = 0.05;        // flowed at the lifts in question
   constexpr double kBenchBackwards = 0.12;  // the bench has no piston in the way
@@ -118,7 +118,7 @@ void add_pipes(const car::Sheet& sheet, PartsList* list) {
   const auto tape = [](const char* doing, const car::Known<Length>& l) {
     return Measuring{doing, kTape * l.value.si};
   };
-  const auto exhaust = [&](const char* key, const char* name, car::Known<Length> X::* at,
+  const auto exhaust = [&](const char* key, const char* name, car::Known<Length> X::*at,
                            const Measuring& measuring) {
     add_pipe("exhaust", &car::Sheet::exhaust, key, name, at, measuring, sheet, list);
   };

@@ -1,18 +1,16 @@
 #include "service/api/json.h"
 
-#include <nlohmann/json.hpp>
-
+#include "service/api/pieces.h"
 #include "service/job/calibration_json.h"
 
 namespace fuelwright::service {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-std::string done(const Json& j) {
-  // Names of channels come from files of any encoding: what is no UTF-8 is replaced, never thrown.
-  return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
-}
+using pieces::done;
+using pieces::evidence;
+using pieces::Json;
+using pieces::maybe;
+using pieces::surface;
 
 Json lines(const std::vector<car::Line>& sheet) {
   Json out = Json::array();
@@ -28,57 +26,6 @@ Json lines(const std::vector<car::Line>& sheet) {
                    {"tolerance_si", l.tolerance_si}});
   }
   return out;
-}
-
-Json axis(const car::Axis& a) {
-  return {{"kind", car::name_of(a.kind())},
-          {"points_si", std::vector<double>(a.points().begin(), a.points().end())}};
-}
-
-Json surface(const car::Surface& s) {
-  return {{"x", axis(s.grid.x)}, {"y", axis(s.grid.y)}, {"values", s.values}};
-}
-
-Json evidence(const car::Evidence& e) {
-  Json marks = Json::array();
-  std::vector<double> half;
-  for (std::size_t i = 0; i < e.mark.size(); ++i) {
-    marks.push_back(car::name_of(e.mark[i]));
-    half.push_back(e.half_width(i));
-  }
-  return {{"table", car::name_of(e.what)},
-          {"x", axis(e.grid.x)},
-          {"y", axis(e.grid.y)},
-          {"estimate", e.estimate},
-          {"half_width_95", half},
-          {"seconds", e.seconds},
-          {"mark", marks}};
-}
-
-template <class T, class F>
-Json maybe(const std::optional<T>& value, F f) {
-  return value ? Json(f(*value)) : Json(nullptr);
-}
-
-template <class T>
-Json maybe(const std::optional<T>& value) {
-  return value ? Json(*value) : Json(nullptr);
-}
-
-Json used(const UsedRecording& u) {
-  Json aside = Json::array();
-  for (const advice::SetAside& a : u.set_aside) {
-    aside.push_back({{"reason", a.reason}, {"rows", a.rows}, {"seconds", a.seconds}});
-  }
-  return {{"id", u.id},
-          {"name", u.name},
-          {"how", u.how},
-          {"left_out", u.left_out},
-          {"seconds_used", u.seconds_used},
-          {"seconds_total", u.seconds_total},
-          {"timed", u.timed},
-          {"set_aside", aside},
-          {"notes", u.notes}};
 }
 
 }  // namespace
@@ -123,36 +70,11 @@ std::string json(const AddReply& r) {
                {"simultaneity", r.simultaneity},
                {"columns", columns},
                {"kept_answers", r.kept_answers},
+               {"learned", r.learned},
                {"gears", gears},
                {"gears_reason", r.gears.reason},
                {"teaches", r.teaches},
                {"warnings", r.warnings}});
-}
-
-std::string json(const EstimateReply& r) {
-  Json recordings = Json::array();
-  for (const UsedRecording& u : r.recordings) recordings.push_back(used(u));
-  return done({{"sentence", r.sentence},
-               {"warnings", r.warnings},
-               {"not_known", r.not_known},
-               {"verdict", advice::name_of(r.verdict)},
-               {"because", r.because},
-               {"family", r.family},
-               {"whole_table_shift", r.shift},
-               {"whole_table_shift_half_width_95", r.shift_half_width},
-               {"driven_half_width_95", r.driven_half_width},
-               {"measured", r.measured},
-               {"inferred", r.inferred},
-               {"prior_only", r.prior_only},
-               {"repetition", r.repetition},
-               {"noise_scale", r.noise_scale},
-               {"recordings", recordings},
-               {"evidence", maybe(r.evidence, evidence)},
-               {"in_force", maybe(r.in_force, surface)},
-               {"proposed", maybe(r.proposed, surface)},
-               {"proposal", maybe(r.proposal)},
-               {"parent", r.parent},
-               {"reason", r.reason}});
 }
 
 std::string json(const AcceptReply& r) {

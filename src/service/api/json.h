@@ -13,6 +13,8 @@ std::string json(const NewReply& reply);
 std::string json(const AddReply& reply);
 std::string json(const PredictReply& reply);
 std::string json(const EstimateReply& reply);
+std::string json(const CheckReply& reply);
+std::string json(const PlanReply& reply);
 std::string json(const AcceptReply& reply);
 std::string json(const ArchiveReply& reply);
 std::string json(const ShowReply& reply);

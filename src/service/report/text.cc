@@ -25,23 +25,6 @@ const char* mark_of(car::NodeMark mark) {
   broken_contract("a node mark", __FILE__, __LINE__);
 }
 
-std::string span(double seconds, bool timed) {
-  if (!timed) return fmt::format("{:.0f} rows", seconds);
-  return seconds < 120 ? fmt::format("{:.0f} s", seconds) : fmt::format("{:.1f} min", seconds / 60);
-}
-
-std::string recording_text(const UsedRecording& u) {
-  std::string out = fmt::format("  {} {}: ", u.id, u.name);
-  if (!u.left_out.empty()) return out + "not used: " + u.left_out + "\n";
-  out += fmt::format("{}; {} of {} used\n", u.how, span(u.seconds_used, u.timed),
-                     span(u.seconds_total, u.timed));
-  for (const advice::SetAside& a : u.set_aside) {
-    out += fmt::format("      set aside {:>9}: {}\n", span(a.seconds, u.timed), a.reason);
-  }
-  for (const std::string& note : u.notes) out += "      note: " + note + "\n";
-  return out;
-}
-
 }  // namespace
 
 std::string chart_text(const car::Evidence& e, UnitSystem units) {
@@ -89,32 +72,9 @@ std::string text(const AddReply& r) {
   } else if (!r.gears.reason.empty()) {
     out += "Gears: " + r.gears.reason + "\n";
   }
+  if (!r.learned.empty()) out += fmt::format("Learned by the unit: {}\n", r.learned);
   for (const std::string& w : r.teaches) out += "Can teach by: " + w + "\n";
   for (const std::string& w : r.warnings) out += "Warning: " + w + "\n";
-  return out;
-}
-
-std::string text(const EstimateReply& r) {
-  std::string out = r.sentence + "\n" + r.not_known + "\n";
-  for (const std::string& w : r.warnings) out += "Warning: " + w + ".\n";
-  if (!r.family.empty()) out += r.family + "\n";
-  out += "\nRecordings:\n";
-  for (const UsedRecording& u : r.recordings) out += recording_text(u);
-  out += "\n";
-  if (r.evidence) out += chart_text(*r.evidence, r.units) + "\n";
-  out += fmt::format("Nodes: {} measured, {} inferred, {} guesses.\n", r.measured, r.inferred,
-                     r.prior_only);
-  out += fmt::format(
-      "Readings repeat each other {:.1f} times; their noise is {:.1f} times what was "
-      "expected.\n",
-      r.repetition, r.noise_scale);
-  if (r.proposal) {
-    out += fmt::format("Proposal {} for revision {}: {}.\n", *r.proposal, r.parent, r.reason);
-    out +=
-        "Accept it, load the table and clear the unit's own corrections; full throttle, idle and "
-        "cranking "
-        "that were not driven are guesses: do not lean on them.\n";
-  }
   return out;
 }
 

@@ -11,6 +11,8 @@ std::string text(const NewReply& reply);
 std::string text(const AddReply& reply);
 std::string text(const PredictReply& reply);
 std::string text(const EstimateReply& reply);
+std::string text(const CheckReply& reply);
+std::string text(const PlanReply& reply);
 std::string text(const AcceptReply& reply);
 std::string text(const ArchiveReply& reply);
 std::string text(const ShowReply& reply);

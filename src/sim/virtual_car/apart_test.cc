@@ -41,7 +41,6 @@ TEST(TruthAndEstimator, TheVirtualCarIncludesPhysicsOnlyWhereItsAirIsTabulated) 
   const int files = over_code("sim/virtual_car", [](const std::string& name, const std::string& t) {
     EXPECT_EQ(t.find("#include \"advice/"), std::string::npos) << name;
     EXPECT_EQ(t.find("#include \"signals/"), std::string::npos) << name;
-    EXPECT_EQ(t.find("#include \"sim/road_drive/"), std::string::npos) << name;
     if (name != "engine_air.cc") {
       EXPECT_EQ(t.find("#include \"physics/"), std::string::npos) << name;
     }

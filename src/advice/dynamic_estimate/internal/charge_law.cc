@@ -23,6 +23,21 @@ double median(std::vector<double> v) {
   return *middle;
 }
 
+// What a wrong table leaves stays while the engine stays where it is; what a pulsating manifold
+// pressure leaves averages out.
+double slow_spread(const ChargeLaw& law, const std::vector<LawRow>& rows) {
+  std::vector<double> means;
+  for (std::size_t i = 0; i < rows.size();) {
+    const std::size_t first = i;
+    double sum = 0;
+    for (; i < rows.size() && rows[i].window == rows[first].window; ++i) {
+      sum += rows[i].ln_ratio - law.c.dot(rows[i].column);
+    }
+    means.push_back(std::abs(sum) / static_cast<double>(i - first));
+  }
+  return std::max(kMadToSd * median(std::move(means)), kSmallestSpread);
+}
+
 }  // namespace
 
 ChargeLaw fit_charge_law(const std::vector<LawRow>& rows) {
@@ -50,6 +65,7 @@ ChargeLaw fit_charge_law(const std::vector<LawRow>& rows) {
     H.diagonal() += kWidth.cwiseAbs2().cwiseInverse();
     law.c = H.ldlt().solve(h);
   }
+  law.slow_spread = slow_spread(law, rows);
   return law;
 }
 

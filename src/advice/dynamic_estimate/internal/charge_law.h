@@ -16,10 +16,12 @@ namespace fuelwright::advice {
 struct LawRow {
   double ln_ratio;         ///< left side of (dynamic.3)
   Eigen::Vector4d column;  ///< of c0 .. c3
+  long window = 0;         ///< rows of one half second have the same
 };
 struct ChargeLaw {
   Eigen::Vector4d c = Eigen::Vector4d::Zero();
-  double spread = 0;  ///< robust standard deviation of what is left [-]
+  double spread = 0;       ///< robust standard deviation of what is left [-]
+  double slow_spread = 0;  ///< the same of its means over windows
   double air(const Eigen::Vector4d& column) const { return c.head<3>().dot(column.head<3>()); }
   double fuel(const Eigen::Vector4d& column) const { return c[3] * column[3]; }
 };

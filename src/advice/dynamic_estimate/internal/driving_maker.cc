@@ -21,6 +21,7 @@ constexpr double kLeanestReading = 1.5;  // free air, or the sensor's lean stop
 constexpr double kRichestReading = 0.6;
 constexpr double kLongestDelay_s = 1.5;  // a cut shows in the reading within this
 constexpr double kHighLoad_pa = 85e3;
+constexpr double kWeightOfUnit = 0.05;         // w against a unit whose law is unknown
 constexpr double kReferenceIntake_k = 293.15;  // absolute VE holds for intake air of 20 degC
 constexpr double kReferenceDriven_k = 308.15;  // the middle of intake air under way
 constexpr double kReferenceCoolant_k = 363.15;
@@ -35,9 +36,10 @@ double fade(double x, double a, double b) { return std::clamp((b - x) / (b - a),
 
 }  // namespace
 
-double share_of_sensor(const car::Sheet& sheet) {
-  if (sheet.sensors.mixture.empty()) return 1;
-  const car::MixtureSensor& m = sheet.sensors.mixture.front();
+double share_of_sensor(const car::Sheet& sheet, int sensor) {
+  const auto k = static_cast<std::size_t>(sensor - 1);
+  if (k >= sheet.sensors.mixture.size()) return 1;
+  const car::MixtureSensor& m = sheet.sensors.mixture[k];
   if (!m.cylinders.values.empty()) {
     return static_cast<double>(m.cylinders.values.size()) / sheet.engine.cylinders.si();
   }
@@ -47,11 +49,12 @@ double share_of_sensor(const car::Sheet& sheet) {
 
 DrivingMaker::DrivingMaker(const Recording& like, const car::Sheet& sheet,
                            const car::Surface& start, const car::Surface& driven,
-                           const ObserveOptions& options, FuelFrom from)
+                           const ObserveOptions& options, FuelFrom from, int sensor)
     : sheet_(sheet),
       start_(start),
       driven_(driven),
       options_(options),
+      sensor_(sensor),
       name_(like.name),
       by_throttle_(start.grid.y.kind() == car::AxisKind::throttle),
       rpm_{Quantity::rpm, NAN},
@@ -71,7 +74,9 @@ DrivingMaker::DrivingMaker(const Recording& like, const car::Sheet& sheet,
   d_.fuel_from = from;
   d_.step_s = like.row_step->si;
   d_.stoichiometric = sheet.fuel.stoichiometric.si();
-  d_.sensor_share = share_of_sensor(sheet);
+  d_.sensor_share = share_of_sensor(sheet, sensor);
+  d_.bank_side = d_.sensor_share == 1 ? 0 : sensor == 1 ? 1 : -1;
+  if (from == FuelFrom::target) d_.heating_held = kWeightOfUnit;
 }
 
 // Values with gaps held; NaN where nothing is there to hold.
@@ -103,7 +108,8 @@ void DrivingMaker::extend(Held& column, const Recording& piece, std::size_t befo
 
 void DrivingMaker::make_room(std::size_t n) {
   for (auto* c : {&d_.fuel_kg_s, &d_.dead_kg_s2, &d_.air_kg_s, &d_.heating, &d_.idle,
-                  &d_.since_cut_s, &d_.high_load_s, &d_.rpm, &d_.map_pa, &d_.coolant_k}) {
+                  &d_.exhaust_pa, &d_.since_cut_s, &d_.high_load_s, &d_.rpm,
+                  &d_.map_pa, &d_.coolant_k}) {
     c->resize(n, 0.0);
   }
   d_.reading_ln.resize(n, NAN);
@@ -117,7 +123,7 @@ void DrivingMaker::add(const Recording& piece) {
                   &throttle_, &baro_}) {
     extend(*c, piece, before);
   }
-  if (const Channel* c = piece.find(Quantity::lambda)) {
+  if (const Channel* c = piece.find(Quantity::lambda, sensor_)) {
     lambda_.insert(lambda_.end(), c->si.begin(), c->si.end());
   } else {
     lambda_.resize(before + piece.rows, NAN);
@@ -180,8 +186,17 @@ double DrivingMaker::flow_kg_s(std::size_t i) const {
 
 double DrivingMaker::air(const car::Surface& table, const car::OperatingPoint& at,
                          std::size_t i) const {
-  return table.at(at) * map_[i] * sheet_.engine.displacement.si() * rpm_[i] /
+  const double pressure = by_throttle_ ? at.ambient.from_zero.si : map_[i];
+  return table.at(at) * pressure * sheet_.engine.displacement.si() * rpm_[i] /
          (120.0 * kR_air * iat_[i]);
+}
+
+// At rated speed and full throttle, of an ordinary engine.
+double DrivingMaker::full_air_kg_s() const {
+  constexpr double kVe = 0.85;
+  const double rated = 0.9 * sheet_.wishes.rev_limit.si();
+  return kVe * 101325 * sheet_.engine.displacement.si() * rated /
+         (120.0 * kR_air * kReferenceIntake_k);
 }
 
 // h of (dynamic.2)
@@ -210,6 +225,8 @@ void DrivingMaker::make_row(std::size_t i) {
   }
   make_heat(i);
   d_.idle[i] = fade(d_.rpm[i], 850, 1700) * fade(map_[i], 45e3, 80e3);
+  const double full = d_.air_kg_s[i] / full_air_kg_s();
+  d_.exhaust_pa[i] = sheet_.exhaust.back_pressure.value.above_ambient.si * full * full;
   const double slowest =
       options_.slowest ? options_.slowest->rpm : 0.8 * sheet_.wishes.idle_speed.si();
   d_.usable[i] = d_.rpm[i] >= slowest && d_.coolant_k[i] >= options_.warm.from_zero.si &&
@@ -229,6 +246,7 @@ void DrivingMaker::make_heat(std::size_t i) {
   const double t_there = reference_k + kChargeWeight * there;
   d_.heating[i] = there / t_there - here / t_here;
   if (absolute_ve) d_.air_kg_s[i] *= iat_[i] / t_here * (t_there / reference_k);
+  if (d_.fuel_from == FuelFrom::target) d_.air_kg_s[i] *= std::exp(d_.heating_held * d_.heating[i]);
 }
 
 // Without a pulse width a cut shows only in the reading, a delay later; tip-in fuel is unknown.

@@ -36,7 +36,8 @@ class DrivingMaker {
  public:
   /// Sheet and surfaces must outlive it. `like` has the channels that the rows will have.
   DrivingMaker(const signals::Recording& like, const car::Sheet& sheet, const car::Surface& start,
-               const car::Surface& driven, const ObserveOptions& options, FuelFrom from);
+               const car::Surface& driven, const ObserveOptions& options, FuelFrom from,
+               int sensor = 1);
 
   /// The rows that follow; a second piece goes on with the last segment of the first.
   void add(const signals::Recording& piece);
@@ -75,7 +76,7 @@ class DrivingMaker {
   void guess_cut(std::size_t row);
   void settle(bool ended);
   void run_clocks(std::size_t last);
-  Status judge_law(const HeldLaw& law);
+  Status judge_law(const HeldLaw& law, double seconds);
   std::vector<LawRow> law_rows() const;
   Eigen::Vector4d law_column(std::size_t row) const;
   bool pulse_known() const { return d_.fuel_from != FuelFrom::target; }
@@ -84,12 +85,14 @@ class DrivingMaker {
   double flow_kg_s(std::size_t row) const;
   double air(const car::Surface& table, const car::OperatingPoint& at, std::size_t row) const;
   double heat(double air_kg_s) const;
+  double full_air_kg_s() const;
   double lift(std::size_t row) const { return (d_.coolant_k[row] - iat_[row]) / iat_[row]; }
 
   const car::Sheet& sheet_;
   const car::Surface& start_;
   const car::Surface& driven_;
   ObserveOptions options_;
+  int sensor_;
   std::string name_;
   bool by_throttle_;
   Held rpm_, map_, clt_, iat_, target_, correction_, pulse_, battery_, throttle_, baro_;
@@ -104,8 +107,8 @@ class DrivingMaker {
   Driving d_;
 };
 
-/// Part of the exhaust that passes the first mixture sensor: that of the cylinders or the bank it
-/// names.
-double share_of_sensor(const car::Sheet& sheet);
+/// Part of the exhaust that passes a mixture sensor (1, 2, ...): that of the cylinders or the bank
+/// it names.
+double share_of_sensor(const car::Sheet& sheet, int sensor = 1);
 
 }  // namespace fuelwright::advice

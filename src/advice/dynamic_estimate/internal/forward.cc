@@ -6,7 +6,7 @@
 namespace fuelwright::advice {
 namespace {
 
-constexpr double kWettest = 0.75;
+constexpr double kWettest = 0.80;
 constexpr double kRevolutions = 1.75;  // from the look-up to the exhaust stroke, 1.5 to 2
 constexpr double kSmallestPhi = 1e-3;  // a fuel cut
 constexpr double kShortest_s = 1e-3;   // below: no low pass at all
@@ -25,7 +25,8 @@ double follow(const LowPass& low, bool started, double y, double before, double 
 
 bool same_film(const Theta& a, const Theta& b) {
   return a[kFilm] == b[kFilm] && a[kLnTau] == b[kLnTau] && a[kFilmMap] == b[kFilmMap] &&
-         a[kFilmCold] == b[kFilmCold];
+         a[kFilmCold] == b[kFilmCold] && a[kSlowFilm] == b[kSlowFilm] &&
+         a[kLnSlowTau] == b[kLnSlowTau];
 }
 
 }  // namespace
@@ -54,7 +55,7 @@ void Forward::each_stretch(std::size_t first, std::size_t last, F&& f) const {
 void Forward::make_room() {
   const std::size_t n = d_->rows();
   for (std::size_t i = map_away_.size(); i < n; ++i) {
-    map_away_.push_back((d_->map_pa[i] - 50e3) / 50e3);
+    map_away_.push_back(std::log(std::max(d_->map_pa[i], 1e3) / 50e3));
     cold_.push_back((363.15 - d_->coolant_k[i]) / 20.0);
   }
   for (auto* c : {&per_air_, &mass_, &phi_, &film_now_}) c->resize(n, 0.0);
@@ -86,20 +87,23 @@ void Forward::weigh(std::size_t first, std::span<const double> delta_ln) {
 
 void Forward::wet(const Theta& theta, double dd_s, double w, std::size_t first, std::size_t last,
                   Along& along, std::vector<double>& phi, std::vector<double>* film) const {
-  const LowPass low(std::exp(theta[kLnTau]), d_->step_s);
+  const LowPass quick(std::exp(theta[kLnTau]), d_->step_s);
+  const LowPass slow(std::exp(theta[kLnSlowTau]), d_->step_s);
+  const double most = kWettest / std::max(theta[kFilm] + theta[kSlowFilm], 1e-9);
   const bool other_w = w != w_;
   each_stretch(first, last, [&](const auto& s, std::size_t a, std::size_t b) {
     for (std::size_t i = a; i < b; ++i) {
       const double u = std::max(d_->fuel_kg_s[i] - dd_s * d_->dead_kg_s2[i], 0.0);
-      const double share = std::clamp(
-          theta[kFilm] * (1 + theta[kFilmMap] * map_away_[i] + theta[kFilmCold] * cold_[i]), 0.0,
-          kWettest);
-      const double in = share * u;
-      along.on_wall = i == s.first
-                          ? in
-                          : low.keep * along.on_wall + low.before * along.wet_before + low.now * in;
-      along.wet_before = in;
-      const double f = u - in + along.on_wall;  // (dynamic.4)
+      const double grown =
+          std::clamp(1 + theta[kFilmMap] * map_away_[i] + theta[kFilmCold] * cold_[i], 0.0, most);
+      const double to_quick = theta[kFilm] * grown * u;
+      const double to_slow = theta[kSlowFilm] * grown * u;
+      const bool on = i > s.first;
+      along.quick = follow(quick, on, along.quick, along.quick_before, to_quick);
+      along.slow = follow(slow, on, along.slow, along.slow_before, to_slow);
+      along.quick_before = to_quick;
+      along.slow_before = to_slow;
+      const double f = u - to_quick - to_slow + along.quick + along.slow;  // (dynamic.4)
       phi[i] = f * per_air_[i];
       if (other_w) phi[i] *= std::exp((w_ - w) * d_->heating[i]);
       if (film) (*film)[i] = u > 0 && f > 0 ? std::log(u / f) : -1.0;

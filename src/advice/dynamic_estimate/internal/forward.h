@@ -1,15 +1,17 @@
 /// From fuel and air to the mixture that the sensor should show: wall film, delay by exhaust mass,
 /// lag.
 ///
-///   f = (1 - X_t) u + LP_tau[X_t u],   X_t = X (1 + gm (MAP - 50)/50 + gc (90 - CLT)/20),
-///   0 <= X_t <= 0.75                                                                 (dynamic.4)
+///   f = (1 - X_t - Y_t) u + LP_tau[X_t u] + LP_slow[Y_t u],
+///   X_t = X g, Y_t = Y g, g = 1 + gm ln(MAP/50 kPa) + gc (90 - CLT)/20, X_t + Y_t <= 0.8
+///                                                                                    (dynamic.4)
 ///   phi = AFR_st f / (air e^delta),   M(t - a) - M(t_e) = M_ex,   t_d = t_e - r 60/n(t_e),
 ///   phi_read = LP_lag[phi(t_d)]                                                      (dynamic.5)
 ///
 /// MAP in kPa, CLT in degC, M cumulative exhaust mass at the sensor, r = 1.75 revolutions from the
 /// look-up of the table to the exhaust stroke. Low passes are solved exactly for inputs that are
 /// linear between rows; each stretch starts in equilibrium.
-/// Source: one-puddle wall film (Aquino 1981, from memory); plug flow.
+/// Source: wall film (Aquino 1981, from memory) with a second puddle, as liquid that creeps along
+/// the wall dries more slowly than drops that just landed (common practice, no source); plug flow.
 #pragma once
 
 #include <array>
@@ -32,8 +34,10 @@ struct LowPass {
 
 /// How far a run has come within its stretch: all that a next row needs of the rows before.
 struct Along {
-  double on_wall = 0;  // film
-  double wet_before = 0;
+  double quick = 0;  // evaporating from the two films, and what wetted them before
+  double slow = 0;
+  double quick_before = 0;
+  double slow_before = 0;
   std::size_t exhaust = 0;  // the row whose gas passed the sensor last
   bool started = false;     // lag
   double read = 1;

@@ -46,7 +46,9 @@ Eigen::VectorXd dynamic_mean(const DynamicLayout& l, const car::Grid& grid,
                              const DynamicOptions& o) {
   Eigen::VectorXd mu = Eigen::VectorXd::Zero(l.states());
   mu.head(l.nodes) = mean(o.prior, grid);
-  mu[l.idle()] = o.dynamics.idle_bias;
+  for (int k = 0; k < kBesides; ++k) {
+    mu[l.beside(k)] = o.dynamics.beside[static_cast<std::size_t>(k)];
+  }
   for (int k = 0; k < kThetas; ++k) mu[l.theta(k)] = o.dynamics.mean[static_cast<std::size_t>(k)];
   return mu;
 }
@@ -58,7 +60,10 @@ Eigen::MatrixXd dynamic_covariance(const DynamicLayout& l, const car::Grid& grid
   const auto own = [&](int state, double sd) { K(state, state) = sd * sd; };
   own(l.dead(), 1e3 * o.dead_time_sd.si);
   own(l.heating(), o.heating_sd);
-  own(l.idle(), o.dynamics.idle_bias_sd);
+  for (int k = 0; k < kBesides; ++k) {
+    own(l.beside(k), o.dynamics.beside_sd[static_cast<std::size_t>(k)]);
+  }
+  K.block<kLeans, kLeans>(l.lean(0), l.lean(0)) = Dilution::covariance();
   for (int k = 1; k <= l.levels; ++k) {
     own(l.level(k), o.instrument_level_sd[static_cast<std::size_t>(k - 1)]);
   }
@@ -68,10 +73,12 @@ Eigen::MatrixXd dynamic_covariance(const DynamicLayout& l, const car::Grid& grid
 
 Eigen::MatrixXd drift_covariance(const DynamicLayout& l, const DynamicOptions& o) {
   Eigen::MatrixXd K = Eigen::MatrixXd::Zero(l.states(), l.states());
+  const double day = l.knots.size() > 1 ? o.recording_level_sd * o.recording_level_sd : 0.0;
   for (std::size_t r = 0; r < l.knots.size(); ++r) {
     for (int a = 0; a < l.knots[r]; ++a) {
       for (int b = 0; b < l.knots[r]; ++b) {  // Ornstein and Uhlenbeck
         K(l.knot(r, a), l.knot(r, b)) =
+            day +
             o.drift_sd * o.drift_sd * std::exp(-std::abs(a - b) * l.knot_s[r] / o.drift_memory_s);
       }
     }

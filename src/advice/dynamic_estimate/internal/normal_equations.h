@@ -11,7 +11,7 @@
 
 namespace fuelwright::advice {
 
-/// nodes | dead-time offset [ms] | charge weight | idle bias | levels | theta | drift knots.
+/// nodes | dead-time offset [ms] | charge weight | BesideAt | dilution | levels | theta | drift knots.
 struct DynamicLayout {
   int nodes = 0;
   int levels = 0;                 ///< of instruments 1, 2, ...
@@ -21,9 +21,10 @@ struct DynamicLayout {
   int stretches = 0;              ///< of the static samples: one drift each
   int dead() const { return nodes; }
   int heating() const { return nodes + 1; }
-  int idle() const { return nodes + 2; }
-  int level(int instrument) const { return nodes + 2 + instrument; }
-  int theta(int k) const { return nodes + 3 + levels + k; }
+  int beside(int k) const { return nodes + 2 + k; }
+  int lean(int k) const { return nodes + 2 + kBesides + k; }
+  int level(int instrument) const { return lean(kLeans) - 1 + instrument; }
+  int theta(int k) const { return lean(kLeans) + levels + k; }
   int fixed() const { return theta(kThetas); }  ///< states without drift
   int knot(std::size_t recording, int k) const {
     return theta(kThetas) + first_knot[recording] + k;

@@ -13,6 +13,8 @@ namespace {
 constexpr double kLowLoad = 0.32;
 constexpr double kFullLoad = 0.85;
 constexpr double kSettledShare = 0.5;
+constexpr double kFewest_s = 2;  // of driving at a node, against the mean of all nodes
+constexpr int kDeadAndHeating = 2;
 constexpr double kSlow_s = 0.35;  // a sensor slower than this is lazy (common practice)
 
 // 1/(PW - d0) at a node [1/ms]: the opening goes with VE times pressure.
@@ -24,13 +26,15 @@ double inverse_open_per_ms(const car::Surface& start, std::size_t i, double load
   return 1e-3 * std::exp(n.ln_open_load / n.weight) / (start.values[i] * p);
 }
 
-double floor_at(const car::Grid& grid, double load_si, Eigen::Index node, const NodeDriving& n,
-                const DynamicOptions& o) {
+double floor_at(const car::Grid& grid, double rpm, double load_si, Eigen::Index node,
+                const NodeDriving& n, const DynamicOptions& o) {
   if (grid.y.kind() == car::AxisKind::throttle) return o.discrepancy;
   const double load = load_coordinate(grid.y.kind(), load_si);
-  if (load < kLowLoad) return o.discrepancy_low_load;
+  const double lean = o.dynamics.dilution.at(rpm, 100e3 * load).mean;
+  const double dilution = std::min(o.discrepancy_dilution * lean, o.most_discrepancy_dilution);
+  if (load < kLowLoad) return std::hypot(o.discrepancy_low_load, dilution);
   const bool pulls = load >= kFullLoad && n.settled[node] < kSettledShare * n.seconds[node];
-  return pulls ? o.discrepancy_short_pulls : o.discrepancy;
+  return std::hypot(pulls ? o.discrepancy_short_pulls : o.discrepancy, dilution);
 }
 
 }  // namespace
@@ -42,21 +46,32 @@ MapEstimate outcome(const car::Surface& start, car::TableWhat what, const Dynami
   const car::Grid& grid = start.grid;
   MapEstimate out{.evidence = {what, grid, {}, {}, {}, {}}};
   const int n = layout.nodes;
-  Eigen::VectorXd basis(n);
   Eigen::VectorXd floor(n);
+  // What driving cannot tell from the nodes: the dead time, and the temperature of the charge.
+  Eigen::MatrixX2d basis(n, 2);
+  const double all_s = nodes.all.sum();
+  const auto mean_of = [&](const Eigen::VectorXd& sum, Eigen::Index k) {
+    if (!(all_s > 0)) return 0.0;
+    return (sum[k] + kFewest_s * sum.sum() / all_s) / (nodes.all[k] + kFewest_s);
+  };
+  out.mean = x.head(n);
   for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
     for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
       const std::size_t i = grid.index(ix, iy);
       const auto k = static_cast<Eigen::Index>(i);
-      basis[k] = inverse_open_per_ms(start, i, grid.y[iy], nodes);
-      floor[k] = floor_at(grid, grid.y[iy], k, nodes, options);
+      basis(k, 0) = inverse_open_per_ms(start, i, grid.y[iy], nodes);
+      basis(k, 1) = mean_of(nodes.warmth, k);
+      out.mean[k] += mean_of(nodes.held, k);
+      floor[k] = std::hypot(floor_at(grid, grid.x[ix], grid.y[iy], k, nodes, options),
+                            options.dynamics.film_discrepancy);
     }
   }
-  const int dead = layout.dead();
-  out.mean = x.head(n) + x[dead] * basis;  // (dynamic.7)
-  const Eigen::VectorXd with_dead = C.col(dead).head(n);
-  out.covariance = C.topLeftCorner(n, n) + with_dead * basis.transpose() +
-                   basis * with_dead.transpose() + C(dead, dead) * basis * basis.transpose();
+  static_assert(kDeadAndHeating == 2);
+  const int dead = layout.dead();  // and the heating after it
+  out.mean += basis * x.segment<kDeadAndHeating>(dead);  // (dynamic.7)
+  const Eigen::MatrixX2d with = C.block(0, dead, n, kDeadAndHeating);
+  out.covariance = C.topLeftCorner(n, n) + with * basis.transpose() + basis * with.transpose() +
+                   basis * C.block<2, 2>(dead, dead) * basis.transpose();
   out.prior_sd = prior_sd;
   out.charge_covariance = Eigen::VectorXd::Zero(n);
   out.repetition = repetition;
@@ -104,7 +119,9 @@ DynamicEstimate describe_known(const car::Surface& start, car::TableWhat what,
   }
   out.dead_time_ms = learned(layout.dead());
   out.heating = learned(layout.heating());
-  out.idle_bias = learned(layout.idle());
+  for (int k = 0; k < kBesides; ++k) {
+    out.beside[static_cast<std::size_t>(k)] = learned(layout.beside(k));
+  }
   out.point = point;
   out.known = known;
   if (const double lag = std::exp(out.theta[kLnLag]); lag > kSlow_s) {

@@ -9,6 +9,8 @@ namespace {
 constexpr double kHeld = 1e8;  // information of a held theta, against its prior's
 constexpr double kWettestFilm = 0.75;
 
+bool is_film(std::size_t k) { return k == kFilm || k == kSlowFilm; }
+
 }  // namespace
 
 Before before_driving(const DynamicLayout& layout, const car::Grid& grid,
@@ -40,7 +42,7 @@ Step take_step(const Before& b, Information information, const Eigen::VectorXd& 
       const double sd = o.dynamics.sd[k];
       double limit = std::clamp(step.to[state], from[k] - sd, from[k] + sd);
       if (k == kDelay) limit = std::max(limit, 0.0);
-      if (k == kFilm) limit = std::clamp(limit, 0.0, kWettestFilm);
+      if (is_film(k)) limit = std::clamp(limit, 0.0, kWettestFilm);
       if (held[k] || limit == step.to[state]) continue;
       const Entry itself{state, 1.0};
       information.add({&itself, 1}, limit - b.mu[state], kHeld / (sd * sd));
@@ -52,8 +54,10 @@ Step take_step(const Before& b, Information information, const Eigen::VectorXd& 
   step.moved = (step.to - x).head(layout.nodes).norm() / std::sqrt(layout.nodes);
   double& delay = step.to[layout.theta(kDelay)];
   delay = std::max(delay, 0.0);  // held to rounding
-  double& film = step.to[layout.theta(kFilm)];
-  film = std::clamp(film, 0.0, kWettestFilm);
+  for (const ThetaAt k : {kFilm, kSlowFilm}) {
+    double& film = step.to[layout.theta(k)];
+    film = std::clamp(film, 0.0, kWettestFilm);
+  }
   return step;
 }
 

@@ -7,12 +7,14 @@ namespace fuelwright::advice {
 namespace {
 
 constexpr double kAfterCut_s = 2.0;   // film and exhaust settle again
+constexpr double kAfterLean_s = 1.0;  // until a sensor has forgotten what dilution added
 constexpr double kLeanest_ln = 0.35;  // predicted beyond these: the sensor is at its stop
 constexpr double kRichest_ln = -0.40;
+constexpr double kNoLean = 1e-5;
 constexpr double kJitter_s = 0.05;  // h2's time
 constexpr double kSettled_s = 3.0;  // high load that has lasted
 // Steps of the derivatives, small against the priors and large against rounding.
-constexpr Theta kStep{2e-3, 1e-2, 1e-2, 2e-3, 1e-2, 5e-3, 5e-3};
+constexpr Theta kStep{2e-3, 1e-2, 1e-2, 2e-3, 1e-2, 5e-3, 5e-3, 2e-3, 1e-2};
 constexpr double kDeadStep_s = 1e-6;
 constexpr double kHeatingStep = 1e-3;
 
@@ -56,9 +58,20 @@ void DriveRows::run() {
     double& here = delta[i - forward_.done()];
     for (int k = 0; k < d.at[i].count; ++k) here += d.at[i].share[k] * x_[d.at[i].node[k]];
   }
+  believe_leans();
   forward_.extend(delta);
   for (Forward::Again& again : moved_) forward_.extend_again(again);
   z_.resize(d.rows(), NAN);
+}
+
+// Time since lean by engine time, as Driving::since_cut_s.
+void DriveRows::believe_leans() {
+  const Driving& d = *driving_;
+  for (std::size_t i = since_lean_s_.size(); i < d.rows(); ++i) {
+    leans_.push_back(o_->dynamics.dilution.at(d.rpm[i], d.map_pa[i]));
+    const double before = i > 0 ? since_lean_s_[i - 1] : kAfterLean_s;
+    since_lean_s_.push_back(leans_[i].mean >= o_->largest_lean ? 0.0 : before + d.step_s);
+  }
 }
 
 bool DriveRows::used(std::size_t i) const {
@@ -66,6 +79,7 @@ bool DriveRows::used(std::size_t i) const {
   const std::vector<double>& predicted = forward_.predicted_ln();
   const auto source = static_cast<std::size_t>(forward_.looked_up()[i]);
   return d.usable[i] && d.usable[source] && d.since_cut_s[source] > kAfterCut_s &&
+         since_lean_s_[source] > kAfterLean_s &&
          std::abs(forward_.film_ln()[i]) < o_->largest_film && predicted[i] < kLeanest_ln &&
          predicted[i] > kRichest_ln && i > 0 && i + 1 < forward_.done() &&
          !std::isnan(predicted[i - 1]) && !std::isnan(predicted[i + 1]);
@@ -112,9 +126,23 @@ double DriveRows::fill(std::size_t i, const SparseLowPass& low, double inside) {
   put(layout_->dead(), quotient(kThetas, 1e3 * kDeadStep_s));
   put(layout_->heating(), quotient(kThetas + 1, kHeatingStep));
   double besides = 0;
-  if (const double idle = d.idle[i]; idle > 0) {
-    put(layout_->idle(), idle);
-    besides += idle * x_[layout_->idle()];
+  const double off = -std::expm1(-predicted);  // (lambda - 1)/lambda
+  const Beside column{d.idle[i], off, off * d.exhaust_pa[i] / 1e5, d.bank_side};
+  for (int k = 0; k < kBesides; ++k) {
+    const double share = column[static_cast<std::size_t>(k)];
+    if (share == 0) continue;
+    put(layout_->beside(k), share);
+    besides += share * x_[layout_->beside(k)];  // (dynamic.10)
+  }
+  const auto source = static_cast<std::size_t>(forward_.looked_up()[i]);
+  lean_ = leans_[source].mean;
+  besides += lean_;
+  if (const double sd = leans_[source].sd; sd > kNoLean) {
+    for (const auto& [k, share] : Dilution::places(d.rpm[source], d.map_pa[source])) {
+      if (share == 0) continue;
+      put(layout_->lean(k), share * sd);
+      besides += share * sd * x_[layout_->lean(k)];
+    }
   }
   if (d.fuel_from == FuelFrom::pulse_width && layout_->levels > 0) {
     put(layout_->level(1), 1.0);
@@ -146,17 +174,18 @@ void DriveRows::one(std::size_t i, const SparseLowPass& low, Taught& t) {
   const double film = forward_.film_ln()[i];
   const double residual = d.reading_ln[i] - predicted[i] - besides;
   const double slope = (predicted[i + 1] - predicted[i - 1]) / (2 * d.step_s) * kJitter_s;
-  const double s2 = o_->h0 + o_->h1 * film * film + o_->h2 * slope * slope;  // (dynamic.6)
+  const double s2 = o_->h0 + o_->h1 * film * film + o_->h2 * slope * slope +
+                    o_->h3 * lean_ * lean_;  // (dynamic.6)
   const double scaled = s2 * noise_scale_ * noise_scale_;
   const double t2 = residual * residual / scaled;
   const double soft = gently_ ? 1.0 : (o_->nu + 1) / (o_->nu + t2);
-  t.sums.add(row_, residual + linear_, soft / scaled);
+  t.sums.add(row_, residual + linear_, d.weight * soft / scaled);
   z_[i] = (residual < 0 ? -1 : 1) * std::sqrt(t2 * soft);
   t.weighted_squares += soft * residual * residual / s2;
   ++t.samples;
   const auto source = static_cast<std::size_t>(forward_.looked_up()[i]);
   for (const int n : low.active()) {
-    const double seconds = low[n] / inside * d.step_s * std::min(1.0, soft);
+    const double seconds = d.weight * low[n] / inside * d.step_s * std::min(1.0, soft);
     t.nodes.seconds[n] += seconds;
     if (d.high_load_s[source] > kSettled_s) t.nodes.settled[n] += seconds;
   }
@@ -174,10 +203,14 @@ void count_use(const car::Surface& start, const Driving& d, std::size_t first, s
       if (!d.usable[i]) continue;
       double ve = 0;
       for (int k = 0; k < d.at[i].count; ++k) {
-        n.all[d.at[i].node[k]] += d.at[i].share[k] * d.step_s;
+        const double seconds = d.weight * d.at[i].share[k] * d.step_s;
+        n.all[d.at[i].node[k]] += seconds;
+        if (d.fuel_from == FuelFrom::pulse_width) continue;  // VE at its own reference
+        n.warmth[d.at[i].node[k]] += seconds * d.heating[i];
+        n.held[d.at[i].node[k]] += seconds * d.heating[i] * d.heating_held;
         ve += d.at[i].share[k] * start.values[static_cast<std::size_t>(d.at[i].node[k])];
       }
-      n.driven_s += d.step_s;
+      n.driven_s += d.weight * d.step_s;
       if (d.fuel_kg_s[i] <= 0) continue;
       const double per_open = d.dead_kg_s2[i] / d.fuel_kg_s[i];
       n.ln_open_load += std::log(per_open * ve * d.map_pa[i]);

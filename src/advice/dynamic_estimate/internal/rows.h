@@ -59,6 +59,7 @@ class DriveRows {
 
  private:
   double knot_rows() const { return layout_->knot_s[recording_] / driving_->step_s; }
+  void believe_leans();
   bool used(std::size_t row) const;
   double fill(std::size_t row, const SparseLowPass& low, double inside);
   void one(std::size_t row, const SparseLowPass& low, Taught& taught);
@@ -76,9 +77,12 @@ class DriveRows {
   double noise_scale_ = 1;
   bool gently_ = false;
   std::size_t taught_ = 0;
+  std::vector<Dilution::Lean> leans_;  // by row of the engine
+  std::vector<double> since_lean_s_;
   std::vector<double> z_;
   std::vector<Entry> row_;
   double linear_ = 0;  // row' (x0 - mu)
+  double lean_ = 0;    // that dilution was believed to add
 };
 
 /// The drift that a point holds at a knot; beyond its knots it is forgotten by e.

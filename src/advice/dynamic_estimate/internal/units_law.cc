@@ -10,7 +10,9 @@ namespace fuelwright::advice {
 namespace {
 
 constexpr double kLawWarm_k = 349.15;    // warm-up enrichment has ended (common practice: 75 degC)
-constexpr double kContradiction = 0.02;  // spread about the unit's law that nothing explains
+constexpr double kWindow_s = 0.5;
+constexpr double kJudged_s = 60;  // less is mostly after-start fuel and hunting
+constexpr double kContradiction = 0.02;  // spread of its means that nothing explains
 constexpr double kLevelOff = 0.05;       // fuel that table and injectors do not explain
 
 ChargeLaw law_of(const HeldLaw& held) {
@@ -20,15 +22,23 @@ ChargeLaw law_of(const HeldLaw& held) {
   return law;
 }
 
-// Median over the rows.
-double level_of(const ChargeLaw& law, const std::vector<LawRow>& rows) {
+// Median over the rows, of a unit that believes w of (dynamic.2).
+double level_of(const ChargeLaw& law, const std::vector<LawRow>& rows, double w) {
   std::vector<double> level(rows.size());
   for (std::size_t i = 0; i < rows.size(); ++i) {
-    level[i] = law.air(rows[i].column) - kChargeWeight * rows[i].column[1];
+    level[i] = law.air(rows[i].column) - w * rows[i].column[1];
   }
   const auto middle = level.begin() + static_cast<std::ptrdiff_t>(level.size() / 2);
   std::nth_element(level.begin(), middle, level.end());
   return *middle;
+}
+
+// What no usual charge temperature explains: units believe anything from the intake air's to twice
+// our own law (from memory), which is 7 % of fuel.
+double unexplained(const ChargeLaw& law, const std::vector<LawRow>& rows) {
+  const auto [low, high] =
+      std::minmax({level_of(law, rows, 0), level_of(law, rows, 2 * kChargeWeight)});
+  return low > 0 ? low : std::min(high, 0.0);
 }
 
 }  // namespace
@@ -47,14 +57,15 @@ std::vector<LawRow> DrivingMaker::law_rows() const {
       if (!d_.usable[i] || d_.fuel_kg_s[i] <= 0 || d_.coolant_k[i] < kLawWarm_k) continue;
       const double unit = d_.fuel_kg_s[i] * d_.stoichiometric * target_[i];
       rows.push_back(
-          {std::log(unit / ((1 + correction_[i]) * air(driven_, point(i), i))), law_column(i)});
+          {std::log(unit / ((1 + correction_[i]) * air(driven_, point(i), i))), law_column(i),
+           std::lround(static_cast<double>(i) * d_.step_s / kWindow_s)});
     }
   }
   return rows;
 }
 
-Status DrivingMaker::judge_law(const HeldLaw& law) {
-  if (law.spread > kContradiction) {
+Status DrivingMaker::judge_law(const HeldLaw& law, double seconds) {
+  if (law.spread > kContradiction && seconds > kJudged_s) {
     return Error{ErrorCode::conflict, name_,
                  fmt::format("pulse width and target contradict the table said to be in the unit "
                              "by {:.0f} %: another table, or the unit corrects its own",
@@ -81,12 +92,12 @@ Result<bool> DrivingMaker::fit_law() {
   const std::vector<LawRow> rows = law_rows();
   if (rows.empty()) return false;
   const ChargeLaw fitted = fit_charge_law(rows);
-  HeldLaw law{.spread = fitted.spread, .level = level_of(fitted, rows)};
+  HeldLaw law{.spread = fitted.slow_spread, .level = unexplained(fitted, rows)};
   for (std::size_t k = 0; k < law.c.size(); ++k) law.c[k] = fitted.c[static_cast<int>(k)];
   d_.law_level = law.level;
   d_.law_spread = law.spread;
   d_.notes.clear();
-  FW_CHECK(judge_law(law));
+  FW_CHECK(judge_law(law, static_cast<double>(rows.size()) * d_.step_s));
   hold_law(law);
   return true;
 }
@@ -103,6 +114,7 @@ void DrivingMaker::hold_law(const HeldLaw& law) {
   d_.law = law;
   d_.law_level = law.level;
   d_.law_spread = law.spread;
+  d_.heating_held = kChargeWeight - law.c[1];
   for (const Driving::Stretch& s : d_.stretches) {
     for (std::size_t i = s.first; i < s.last; ++i) obey_law(i);
   }
@@ -112,7 +124,7 @@ void DrivingMaker::hold_law(const HeldLaw& law) {
 void DrivingMaker::obey_law(std::size_t i) {
   const ChargeLaw law = law_of(*d_.law);
   const Eigen::Vector4d column = law_column(i);
-  d_.air_kg_s[i] *= std::exp(law.air(column));
+  d_.air_kg_s[i] *= std::exp(law.air(column) + d_.heating_held * d_.heating[i]);
   if (d_.fuel_kg_s[i] > 0) d_.fuel_kg_s[i] *= std::exp(-law.fuel(column));
 }
 

@@ -1,0 +1,162 @@
+// What a plan never does.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+
+#include "advice/drive_plan/drive_plan.h"
+#include "advice/drive_plan/internal/candidates.h"
+#include "advice/drive_plan/internal/plan_car.h"
+
+namespace fuelwright::advice {
+namespace {
+
+const car::Sheet kSheet = plan_sheet();
+const MapEstimate kNothing = nothing_known(kSheet);
+
+std::vector<PlannedStep> all_candidates(const PlanInput& in, const PlanOptions& o) {
+  std::vector<PlannedStep> out;
+  for (const auto& c : internal::candidates_of(in, o).all) out.push_back(c.planned);
+  return out;
+}
+bool any(const std::vector<PlannedStep>& steps, Feel feel) {
+  return std::ranges::any_of(steps, [&](const PlannedStep& s) { return s.feel == feel; });
+}
+std::string left_out(const PlanInput& in, const PlanOptions& o = {}) {
+  std::string out;
+  for (const auto& line : internal::candidates_of(in, o).left_out) out += line + "\n";
+  return out;
+}
+
+TEST(PlanLimits, NoStepIsFasterThanTheRoadAllows) {
+  const Outlook fine = all_fine(kNothing, kSheet);
+  for (const double limit : {14.0, 20.0, 27.0, 36.0}) {
+    PlanOptions o{.top_speed = {limit}};
+    const auto steps = all_candidates({.estimate = kNothing, .sheet = kSheet, .outlook = &fine}, o);
+    EXPECT_GT(steps.size(), 20U) << limit;
+    for (const PlannedStep& s : steps) {
+      EXPECT_LE(s.begins.si, limit);
+      EXPECT_LE(s.ends.si, limit);
+    }
+  }
+}
+
+TEST(PlanLimits, NoStepIsBeyondTheRevLimitOrLugs) {
+  const Outlook fine = all_fine(kNothing, kSheet);
+  for (const PlannedStep& s : all_candidates(
+           {.estimate = kNothing, .sheet = kSheet, .outlook = &fine}, {.top_speed = {60}})) {
+    if (s.feel == Feel::idle) continue;
+    EXPECT_LE(std::max(s.step.from.rpm, s.step.until.rpm), 6500);
+    EXPECT_GE(s.step.from.rpm, 1100);
+  }
+}
+
+TEST(PlanLimits, NothingAtHighLoadBeforeItsMixtureIsPredicted) {
+  const PlanInput in{.estimate = kNothing, .sheet = kSheet};
+  const auto steps = all_candidates(in, {});
+  EXPECT_FALSE(any(steps, Feel::full));
+  EXPECT_FALSE(any(steps, Feel::high));
+  EXPECT_NE(left_out(in).find("nothing predicts"), std::string::npos);
+}
+
+TEST(PlanLimits, WhatTheOutlookAllowsIsPlannedAsALadderFromItsLowestStep) {
+  const Outlook fine = all_fine(kNothing, kSheet);
+  const auto all =
+      internal::candidates_of({.estimate = kNothing, .sheet = kSheet, .outlook = &fine}, {}).all;
+  int before = -1;
+  double speed = 0;
+  int rungs = 0;
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (all[i].planned.feel != Feel::full) continue;
+    EXPECT_EQ(all[i].after, before);
+    EXPECT_GT(all[i].planned.step.until.rpm, speed);
+    EXPECT_FALSE(all[i].planned.step.map);
+    EXPECT_TRUE(all[i].planned.lift_at);
+    EXPECT_LE(all[i].planned.time.si, 10);
+    before = static_cast<int>(i);
+    speed = all[i].planned.step.until.rpm;
+    ++rungs;
+  }
+  EXPECT_GE(rungs, 2);
+}
+
+TEST(PlanLimits, AStopFindingForbidsHighLoadWhateverThePrediction) {
+  const Outlook fine = all_fine(kNothing, kSheet);
+  const PlanInput in{.estimate = kNothing, .sheet = kSheet, .outlook = &fine, .stop_finding = true};
+  for (const bool dyno : {false, true}) {
+    const auto steps = all_candidates(in, {.dyno = dyno});
+    EXPECT_FALSE(any(steps, Feel::full));
+    EXPECT_FALSE(any(steps, Feel::high));
+  }
+  EXPECT_NE(left_out(in).find("says stop"), std::string::npos);
+}
+
+TEST(PlanLimits, APlaceThatIsNotToBeTriedIsNotInAnyStep) {
+  Outlook o = all_fine(kNothing, kSheet);
+  for (NodeOutlook& n : o.nodes) n.go = Go::not_yet;
+  o.ladder.rungs[0].may_try = false;
+  const PlanInput in{.estimate = kNothing, .sheet = kSheet, .outlook = &o};
+  const auto steps = all_candidates(in, {});
+  EXPECT_FALSE(any(steps, Feel::full));
+  EXPECT_FALSE(any(steps, Feel::high));
+  EXPECT_TRUE(any(steps, Feel::light));
+  EXPECT_NE(left_out(in).find("not to be tried yet"), std::string::npos);
+}
+
+TEST(PlanLimits, AFurtherStepOfTheLadderNeedsMoreThanCare) {
+  Outlook o = all_fine(kNothing, kSheet);
+  for (NodeOutlook& n : o.nodes) n.go = Go::with_care;
+  const auto steps = all_candidates({.estimate = kNothing, .sheet = kSheet, .outlook = &o}, {});
+  EXPECT_EQ(std::ranges::count(steps, Feel::full, &PlannedStep::feel), 1);
+}
+
+TEST(PlanLimits, PullsAreDrivenLastAndInTheirOrder) {
+  const Outlook fine = all_fine(kNothing, kSheet);
+  std::vector<car::OperatingPoint> use;
+  for (double n = 1500; n <= 5500; n += 250) {
+    use.push_back({.speed = rpm(n), .map = absolute(98.0 * kPa), .ambient = absolute(100.0 * kPa)});
+  }
+  const auto p = plan_drive({.estimate = kNothing,
+                             .sheet = kSheet,
+                             .use = Use::of_points(plan_grid(), use, "full throttle"),
+                             .outlook = &fine},
+                            {.top_speed = {36}});
+  ASSERT_TRUE(p);
+  double speed = 0;
+  for (const PlannedStep& s : p->steps) {
+    if (s.feel != Feel::full) {
+      EXPECT_EQ(speed, 0);
+      continue;
+    }
+    EXPECT_GT(s.step.until.rpm, speed);
+    speed = s.step.until.rpm;
+  }
+  EXPECT_GT(speed, 0);
+}
+
+TEST(PlanLimits, CoastingTeachesOnlyWhereTheUnitGivesFuelMeanwhile) {
+  PlanInput in{.estimate = kNothing, .sheet = kSheet};
+  EXPECT_FALSE(any(all_candidates(in, {}), Feel::overrun));
+  in.overrun_cut = false;
+  EXPECT_TRUE(any(all_candidates(in, {}), Feel::overrun));
+}
+
+TEST(PlanLimits, AnIdleWithMuchOverlapIsNotMeasuredByMixture) {
+  const car::Sheet big = plan_sheet("244 deg");
+  const MapEstimate e = nothing_known(big);
+  const PlanInput in{.estimate = e, .sheet = big};
+  EXPECT_FALSE(any(all_candidates(in, {}), Feel::idle));
+  EXPECT_NE(left_out(in).find("idle"), std::string::npos);
+  EXPECT_TRUE(any(all_candidates({.estimate = kNothing, .sheet = kSheet}, {}), Feel::idle));
+}
+
+TEST(PlanLimits, ADynoHoldsAnyLoadWithoutARoad) {
+  const auto p = plan_drive({.estimate = kNothing, .sheet = kSheet}, {.dyno = true});
+  ASSERT_TRUE(p);
+  ASSERT_EQ(p->verdict, PlanVerdict::drive);
+  for (const PlannedStep& s : p->steps) EXPECT_EQ(s.begins.si, 0);
+  const auto road = plan_drive({.estimate = kNothing, .sheet = kSheet}, {});
+  EXPECT_LT(p->then().sd, 1.3 * road->then().sd);
+}
+
+}  // namespace
+}  // namespace fuelwright::advice

@@ -1,0 +1,81 @@
+#include "advice/drive_plan/seen.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <vector>
+
+#include "advice/drive_plan/on_road.h"
+
+namespace fuelwright::advice {
+namespace {
+
+using signals::Quantity;
+
+constexpr double kStanding_m_s = 0.3, kRolling_m_s = 6;
+constexpr double kNearIdle = 0.25;     // of idle speed
+constexpr double kSteady_m_s2 = 0.12;  // over a second
+constexpr double kWarm_k = 333.15;
+constexpr double kFewest_s = 20, kFewestIdle_s = 5;
+constexpr double kLeast = 0.6, kMost = 1.7;
+constexpr double kRatioLow = 0.35, kRatioHigh = 1.6;  // of top gear and first gear: in gear
+
+double median(std::vector<double>& v) {
+  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+  std::nth_element(v.begin(), middle, v.end());
+  return *middle;
+}
+
+struct Rows {
+  std::vector<double> idle_pa, ratio;
+  double idle_s = 0, steady_s = 0;
+};
+
+void read(const signals::Recording& r, const OnRoad& road, Rows& out) {
+  const auto* n = r.find(Quantity::rpm);
+  const auto* p = r.find(Quantity::map);
+  const auto* v = r.find(Quantity::speed);
+  const auto* warm = r.find(Quantity::coolant);
+  if (!n || !p || !v || !r.row_step) return;
+  const double step = r.row_step->si;
+  const auto second_rows = static_cast<std::size_t>(std::max(1.0, std::round(1 / step)));
+  const double idle = road.sheet().wishes.idle_speed.value.rpm;
+  const auto& gears = road.sheet().car.gears.values;
+  const double low = kRatioLow * road.ratio(static_cast<int>(gears.size()));
+  const double high = kRatioHigh * road.ratio(1);
+  for (std::size_t i = second_rows; i < r.rows; ++i) {
+    if (warm && warm->si[i] < kWarm_k) continue;
+    if (v->si[i] < kStanding_m_s && std::abs(n->si[i] / idle - 1) < kNearIdle) {
+      out.idle_pa.push_back(p->si[i]);
+      out.idle_s += step;
+    }
+    const double before = v->si[i - second_rows];
+    const double a = (v->si[i] - before) / (static_cast<double>(second_rows) * step);
+    if (!(v->si[i] > kRolling_m_s) || !(std::abs(a) < kSteady_m_s2)) continue;
+    const double ratio = n->si[i] * std::numbers::pi / 30 / v->si[i];
+    if (!(ratio > low && ratio < high)) continue;
+    const Torque asked = road.asked_at(v->si[i] * m_per_s, ratio, a, 0);
+    const auto by_road = road.pressure_for(rpm(n->si[i]), asked);
+    if (!by_road || !(p->si[i] > 0)) continue;
+    out.ratio.push_back(p->si[i] / by_road->from_zero.si);
+    out.steady_s += step;
+  }
+}
+
+}  // namespace
+
+Seen seen_in(std::span<const signals::Recording* const> recordings, const car::Sheet& sheet,
+             const car::Surface* ve) {
+  const OnRoad road(sheet, ve);
+  Rows rows;
+  for (const signals::Recording* r : recordings) read(*r, road, rows);
+  Seen out;
+  if (rows.idle_s >= kFewestIdle_s) out.idle = absolute(median(rows.idle_pa) * pascal);
+  if (rows.steady_s >= kFewest_s) {
+    out.factor = std::clamp(median(rows.ratio), kLeast, kMost);  // (drive_plan.8)
+    out.steady = rows.steady_s * second;
+  }
+  return out;
+}
+
+}  // namespace fuelwright::advice

@@ -1,0 +1,59 @@
+#include "advice/drive_plan/seen.h"
+
+#include <gtest/gtest.h>
+
+#include <numbers>
+
+#include "advice/drive_plan/internal/plan_car.h"
+
+namespace fuelwright::advice {
+namespace {
+
+using signals::Quantity;
+
+const car::Sheet kSheet = plan_sheet();
+
+// Ten rows a second: standing at 37 kPa, then 20 m/s in fifth gear at a factor on the computed
+// load.
+signals::Recording recording(double factor, bool with_speed = true) {
+  const OnRoad road(kSheet, nullptr);
+  const EngineSpeed n = road.engine_speed({20}, 5);
+  const double p = factor * road.pressure_of_hold(n, 5, 0)->from_zero.si;
+  signals::Recording r;
+  r.row_step = 0.1 * second;
+  signals::Channel speed, pressure, road_speed;
+  speed.what = Quantity::rpm;
+  pressure.what = Quantity::map;
+  road_speed.what = Quantity::speed;
+  for (int i = 0; i < 100; ++i) {
+    speed.si.push_back(850), pressure.si.push_back(37e3), road_speed.si.push_back(0);
+  }
+  for (int i = 0; i < 400; ++i) {
+    speed.si.push_back(n.rpm), pressure.si.push_back(p), road_speed.si.push_back(20);
+  }
+  r.rows = 500;
+  r.channels = {speed, pressure};
+  if (with_speed) r.channels.push_back(road_speed);
+  return r;
+}
+
+TEST(Seen, ACarThatAsksForATenthMorePressureIsSeen) {
+  const signals::Recording r = recording(1.1);
+  const signals::Recording* one = &r;
+  const Seen seen = seen_in({&one, 1}, kSheet, nullptr);
+  EXPECT_NEAR(seen.factor, 1.1, 1e-3);
+  ASSERT_TRUE(seen.idle);
+  EXPECT_NEAR(seen.idle->from_zero.si, 37e3, 1);
+  EXPECT_GT(seen.steady.si, 30);
+}
+
+TEST(Seen, WithoutARoadSpeedNothingIsSeen) {
+  const signals::Recording r = recording(1.1, false);
+  const signals::Recording* one = &r;
+  const Seen seen = seen_in({&one, 1}, kSheet, nullptr);
+  EXPECT_EQ(seen.factor, 1);
+  EXPECT_FALSE(seen.idle);
+}
+
+}  // namespace
+}  // namespace fuelwright::advice

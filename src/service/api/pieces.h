@@ -1,0 +1,56 @@
+/// Pieces of JSON that several replies share.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "car/tables/evidence.h"
+#include "car/tables/surface.h"
+
+namespace fuelwright::service::pieces {
+
+using Json = nlohmann::ordered_json;
+
+inline std::string done(const Json& j) {
+  // Names of channels come from files of any encoding: what is no UTF-8 is replaced, never thrown.
+  return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+inline Json axis(const car::Axis& a) {
+  return {{"kind", car::name_of(a.kind())},
+          {"points_si", std::vector<double>(a.points().begin(), a.points().end())}};
+}
+
+inline Json surface(const car::Surface& s) {
+  return {{"x", axis(s.grid.x)}, {"y", axis(s.grid.y)}, {"values", s.values}};
+}
+
+inline Json evidence(const car::Evidence& e) {
+  Json marks = Json::array();
+  std::vector<double> half;
+  for (std::size_t i = 0; i < e.mark.size(); ++i) {
+    marks.push_back(car::name_of(e.mark[i]));
+    half.push_back(e.half_width(i));
+  }
+  return {{"table", car::name_of(e.what)},
+          {"x", axis(e.grid.x)},
+          {"y", axis(e.grid.y)},
+          {"estimate", e.estimate},
+          {"half_width_95", half},
+          {"seconds", e.seconds},
+          {"mark", marks}};
+}
+
+template <class T, class F>
+inline Json maybe(const std::optional<T>& value, F f) {
+  return value ? Json(f(*value)) : Json(nullptr);
+}
+
+template <class T>
+inline Json maybe(const std::optional<T>& value) {
+  return value ? Json(*value) : Json(nullptr);
+}
+
+}  // namespace fuelwright::service::pieces

@@ -1,0 +1,181 @@
+// Can the sensors be believed? Key on, and the recordings of a job.
+#include "service/checking.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace fuelwright::service {
+namespace {
+
+using advice::Finding;
+using advice::Grade;
+
+// By number or by name.
+Result<std::size_t> place_of(const Ground& g, const std::string& word, const std::string& job) {
+  const auto is_number = !word.empty() && word.size() < 10 &&
+                         std::ranges::all_of(word, [](char c) { return c >= '0' && c <= '9'; });
+  std::string names;
+  for (std::size_t i = 0; i < g.recordings.size(); ++i) {
+    const RecordingRow& row = g.recordings[i].row;
+    if (row.name == word || (is_number && row.id.value == std::stoll(word))) return i;
+    names += fmt::format("{}{} {}", i == 0 ? "" : ", ", row.id.value, row.name);
+  }
+  return Error{ErrorCode::not_found, job,
+               g.recordings.empty()
+                   ? fmt::format("recording \"{}\" came; there is none in this job yet", word)
+                   : fmt::format("recording \"{}\" came; expected one of: {}", word, names)};
+}
+
+CheckedRecording named(const Loaded& l) {
+  CheckedRecording out;
+  out.id = l.row.id.value;
+  out.name = l.row.name;
+  out.timed = l.recording.row_step.has_value() && l.recording.pace != signals::Pace::unordered;
+  out.seconds = static_cast<double>(l.recording.rows) *
+                (out.timed && l.recording.row_step ? l.recording.row_step->si : 1.0);
+  return out;
+}
+
+void take(CheckedRecording& out, advice::SensorReport report, const Loaded& l) {
+  const Duration step = out.timed ? *l.recording.row_step : 1.0 * second;
+  out.masked = report.masks.shares(step);
+  out.findings = std::move(report.findings);
+  out.not_checked = std::move(report.not_checked);
+}
+
+CheckedRecording at_rest(const Ground& g, const Loaded& l, const advice::WeatherReport& weather) {
+  CheckedRecording out = named(l);
+  out.key_on = true;
+  const car::Sheet& sheet = g.sheet;
+  take(out,
+       advice::check_key_on(l.recording, {.sheet = sheet, .weather = weather, .units = g.units}),
+       l);
+  return out;
+}
+
+CheckedRecording driven(const Ground& g, const Loaded& l, const advice::WeatherReport& weather) {
+  CheckedRecording out = named(l);
+  advice::SensorReport report = check_recording(g, l, weather);
+  out.refused = report.refused();
+  take(out, std::move(report), l);
+  out.guard = advice::guard_recording(l.recording, g.guard, g.sheet);
+  return out;
+}
+
+const Finding* gravest(const CheckedRecording& r) {
+  return r.findings.empty() ? nullptr : &r.findings.front();  // worst first
+}
+
+std::string fires(const CheckReply& reply) {
+  std::size_t count = 0;
+  const advice::Firing* first = nullptr;
+  for (const CheckedRecording& r : reply.recordings) {
+    if (!first && !r.guard.firings.empty()) first = &r.guard.firings.front();
+    count += r.guard.firings.size();
+  }
+  if (!first) return "";
+  return fmt::format(" The guard fired {} time{}, first for {}.", count, count == 1 ? "" : "s",
+                     advice::words_of(first->rule).label);
+}
+
+// Believed or not, and what is to be put right first.
+std::string sentence_of(const CheckReply& reply) {
+  const CheckedRecording* worst = nullptr;
+  for (const CheckedRecording& r : reply.recordings) {
+    const Finding* f = gravest(r);
+    if (f && (!worst || f->grade > gravest(*worst)->grade)) worst = &r;
+  }
+  if (!worst) return "Nothing could be checked: see what was missing.";
+  const Finding& f = *gravest(*worst);
+  const auto& words = advice::words_of(f.check);
+  const std::string where = fmt::format("{} (recording {})", words.label, worst->id);
+  switch (f.grade) {
+    case Grade::stop:
+      return fmt::format("Do not trust these sensors yet; first put right: {}.", where) +
+             fires(reply);
+    case Grade::doubt:
+      return fmt::format(
+                 "The sensors can be believed with care: {} of {} findings are doubts, the first "
+                 "{}.",
+                 reply.doubts, reply.doubts + reply.fine, where) +
+             fires(reply);
+    case Grade::fine:
+      return "The sensors can be believed, as far as these recordings show." + fires(reply);
+  }
+  broken_contract("a Grade", __FILE__, __LINE__);
+}
+
+void count(CheckReply& reply) {
+  for (const CheckedRecording& r : reply.recordings) {
+    for (const Finding& f : r.findings) {
+      ++(f.grade == Grade::stop    ? reply.stops
+         : f.grade == Grade::doubt ? reply.doubts
+                                   : reply.fine);
+    }
+  }
+}
+
+Status check_weather(const advice::WeatherReport& w) {
+  const auto inside = [](const char* option, double value, double low, double high,
+                         const char* expected) -> Status {
+    if (value >= low && value <= high) return Done{};
+    return Error{ErrorCode::out_of_range, option, expected};
+  };
+  if (w.station) {
+    FW_CHECK(inside("--barometer", w.station->from_zero.si, 50e3, 110e3,
+                    "expected the pressure at the place, 50 to 110 kPa"));
+  }
+  if (w.sea_level) {
+    FW_CHECK(inside("--sea-level", w.sea_level->from_zero.si, 87e3, 109e3,
+                    "expected the pressure of a weather report, 87 to 109 kPa"));
+  }
+  if (w.altitude) {
+    FW_CHECK(inside("--altitude", w.altitude->si, -430, 6000, "expected -430 to 6000 m"));
+  }
+  if (w.air) {
+    FW_CHECK(inside("--air", w.air->from_zero.si, 213, 333, "expected -60 to 60 degC"));
+  }
+  if (w.stood) FW_CHECK(inside("--stood", w.stood->si, 0, 1e9, "expected 0 h or more"));
+  return Done{};
+}
+
+}  // namespace
+
+Result<CheckReply> check(const CheckRequest& request) {
+  FW_CHECK(check_weather(request.weather));
+  FW_TRY(Job job, Job::open(request.job, Access::read));
+  FW_TRY(const Ground g, load_ground(job, request.job));
+  std::vector<std::size_t> drives;
+  std::vector<std::size_t> key_on;
+  for (const std::string& word : request.key_on) {
+    FW_TRY(const std::size_t at, place_of(g, word, request.job));
+    key_on.push_back(at);
+  }
+  for (const std::string& word : request.recordings) {
+    FW_TRY(const std::size_t at, place_of(g, word, request.job));
+    drives.push_back(at);
+  }
+  if (request.recordings.empty() && request.key_on.empty()) {
+    for (std::size_t i = 0; i < g.recordings.size(); ++i) drives.push_back(i);
+  }
+  if (drives.empty() && key_on.empty()) {
+    return Error{ErrorCode::not_found, request.job, "no recording in this job; add one first"};
+  }
+  CheckReply reply;
+  reply.units = g.units;
+  reply.rules = g.guard;
+  FW_TRY(const auto kept, job.setting("guard rules"));
+  reply.own_rules = kept.has_value();
+  for (const std::size_t i : key_on) {
+    reply.recordings.push_back(at_rest(g, g.recordings[i], request.weather));
+  }
+  for (const std::size_t i : drives) {
+    reply.recordings.push_back(driven(g, g.recordings[i], request.weather));
+  }
+  count(reply);
+  reply.sentence = sentence_of(reply);
+  return reply;
+}
+
+}  // namespace fuelwright::service
