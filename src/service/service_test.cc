@@ -201,9 +201,9 @@ TEST_F(Service, AMixtureThatAsksForEightPercentEverywhereGetsEightPercent) {
   ASSERT_TRUE(add(asks_for(1.08)));
   const auto e = estimate({job_, std::nullopt, false, kKim});
   ASSERT_TRUE(e) << e.error().line();
-  // Of ln 1.029 that is read, a sensor's gain (1.5 %) and exhaust pressure (a twentieth) are not
-  // air, nor of the whole what an idle of this cam reads lean (0.5 % where it is idle), nor a lean
-  // bank (0.8 %): the prior takes its part of each.
+  // Not told from air: a sensor's gain and exhaust pressure (1.5 % and a twentieth of what is read)
+  // and a lean bank (0.8 %), together about 1.2 %. Against a table whose level is believed to 6 % the
+  // prior keeps (1.2/6.1)^2 = 4 % of ln 1.08, 0.3 %; and this cam's idle may read 0.5 % lean.
   constexpr double kSensor = 0.006;
   EXPECT_NEAR(e->shift, 0.08, kSensor);
   EXPECT_LT(std::abs(e->shift - 0.08), e->shift_half_width);

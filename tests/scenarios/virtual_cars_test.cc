@@ -9,7 +9,7 @@ namespace {
 
 constexpr double kMinutes = 5;
 // Of averaging's error. Whole tables stand or fall together, so three cars give a rough figure.
-constexpr double kOfAveraging = 0.9;  // steady driving alone; at big-cam idles it is no better
+constexpr double kOfAveraging = 0.7;  // steady driving alone
 constexpr double kDynamicOf = 0.4;
 
 TEST(VirtualCars, FiveMinutesOfDrivingBeatAveragingAndTheTableAsFound) {

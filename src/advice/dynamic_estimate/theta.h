@@ -3,7 +3,7 @@
 
 #include <array>
 
-#include "advice/dynamic_estimate/dilution.h"
+#include "advice/map_estimate/dilution.h"
 #include "car/build/sheet.h"
 
 namespace fuelwright::advice {

@@ -96,6 +96,7 @@ Observer::Observer(const signals::Recording& recording, const car::Sheet& sheet,
       sheet_(&sheet),
       table_(&table),
       options_(options),
+      dilution_(Dilution::of(sheet)),
       c_(channels_of(recording)) {}
 
 std::string Observer::missing_for(Way way) const {

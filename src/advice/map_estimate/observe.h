@@ -23,6 +23,7 @@
 #include <string>
 #include <vector>
 
+#include "advice/map_estimate/dilution.h"
 #include "advice/map_estimate/estimate.h"
 #include "base/result.h"
 #include "car/build/sheet.h"
@@ -111,6 +112,7 @@ class Observer {
   void walk(const std::function<void(std::size_t row, const Sample&)>& f,
             std::vector<SetAside>* aside) const;
   const char* unusable(std::size_t row, double& free_air_until) const;
+  bool flames_go_out(std::size_t row, double rpm) const;
   std::optional<double> y_at(std::size_t row, const car::OperatingPoint& at) const;
   std::optional<double> ve_from_fuel(std::size_t row, const car::OperatingPoint& at) const;
   double ve_of_air(double air_kg_s, std::size_t row, const car::OperatingPoint& at) const;
@@ -123,6 +125,7 @@ class Observer {
   const car::Sheet* sheet_;
   const car::Surface* table_;
   ObserveOptions options_;
+  Dilution dilution_;
   Channels c_;
   Way way_ = Way::correction;
   std::vector<float> moving_;  ///< [row] how much the engine was moving around it, in ln

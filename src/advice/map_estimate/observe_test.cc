@@ -91,6 +91,27 @@ TEST(Observe, ClosedLoopThatAlreadyAddedTenPercentSaysTheSame) {
   EXPECT_NEAR(samples_of(s, flat(0.80))[50].y, 0.0953, 1e-4);
 }
 
+TEST(Observe, TheIdleOfARoughCamIsNotLearnedFromTheMixtureThatReadsLeanThere) {
+  // Overlap draws burnt gas in, cycles misfire, their oxygen reads lean (common practice, no source).
+  Steady idle;
+  idle.put(Quantity::rpm, 850).put(Quantity::map, 55e3).put(Quantity::lambda, 1.10);
+  idle.put(Quantity::target, 1.0).put(Quantity::correction, 0.0);
+  const car::Surface table = flat(0.80);
+  car::Sheet mild = sheet(), rough = sheet();
+  mild.cam.intake_duration_050.value = mild.cam.exhaust_duration_050.value = crank_degrees(195);
+  EXPECT_GT(Observer::make(idle.r, mild, table, {})->seconds_used(), 9);
+  rough.cam.intake_duration_050.value = rough.cam.exhaust_duration_050.value = crank_degrees(255);
+  rough.cam.intake_advertised.value = rough.cam.exhaust_advertised.value = crank_degrees(310);
+  const auto o = Observer::make(idle.r, rough, table, {});
+  ASSERT_TRUE(o);
+  EXPECT_EQ(o->seconds_used(), 0);
+  ASSERT_EQ(o->set_aside().size(), 1U);
+  EXPECT_NE(o->set_aside()[0].reason.find("reads lean"), std::string::npos);
+  // The same cam pulling at speed burns well.
+  idle.put(Quantity::rpm, 3200).put(Quantity::map, 90e3);
+  EXPECT_GT(Observer::make(idle.r, rough, table, {})->seconds_used(), 9);
+}
+
 TEST(Observe, TheTargetNeedNotBeStoichiometric) {
   Steady s;
   s.put(Quantity::lambda, 0.88).put(Quantity::target, 0.80).put(Quantity::correction, 0.0);

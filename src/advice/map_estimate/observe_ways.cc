@@ -84,7 +84,14 @@ const char* Observer::unusable(std::size_t row, double& free_air_until) const {
     const double commanded = held(r, c_.commanded, row);
     if (std::abs(commanded - 1.0) > kHoldsLambdaOne) return "unit not holding lambda 1";
   }
+  if (way_ != Way::metered_air && flames_go_out(row, n)) {
+    return "burnt gas may put out flames, which reads lean (idle of a cam with overlap)";
+  }
   return nullptr;
+}
+
+bool Observer::flames_go_out(std::size_t row, double rpm) const {
+  return c_.map && dilution_.spoils(rpm, held(*recording_, c_.map, row));
 }
 
 car::OperatingPoint Observer::point_at(std::size_t row) const {

@@ -4,7 +4,7 @@
 /// it from air, and mixture alone does not measure such a place. What is believed before driving:
 ///
 ///   y = 0.85 1.266 OF/N p^-0.87 (1 - p)^1/2 + 0.60 0.632 p^-0.74/r_c
-///   q = 1/(1 + e^(-(y - y_50)/0.03)),   lean = -ln(1 - 0.6 q),   y_50 = 0.43 +- 0.04   (dynamic.11)
+///   q = 1/(1 + e^(-(y - y_50)/0.03)),   lean = -ln(1 - 0.6 q),   y_50 = 0.38 +- 0.06   (dynamic.11)
 ///   OF = 1.45/B (107 + 7.8 a + a^2) L_v D_v/B^2  [deg/m], B, L_v, D_v [mm]
 ///
 /// y burnt share of the charge, p manifold over ambient pressure, N rev/s, a overlap of the
@@ -38,6 +38,8 @@ struct Dilution {
 
   static Dilution of(const car::Sheet& sheet);
   Lean at(double rpm, double map_pa) const;
+  /// True where a steady reading is no measure of the air: it may well be 2 % too lean.
+  bool spoils(double rpm, double map_pa) const;
   /// Of u at the places.
   static Eigen::Matrix<double, kLeans, kLeans> covariance();
   /// Up to four places and their shares; none from 3000 rpm or 100 kPa.

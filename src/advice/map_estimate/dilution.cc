@@ -1,4 +1,4 @@
-#include "advice/dynamic_estimate/dilution.h"
+#include "advice/map_estimate/dilution.h"
 
 #include <algorithm>
 #include <cmath>
@@ -17,6 +17,7 @@ static_assert(kRows * kColumns == kLeans);
 constexpr double kOverlapPart = 0.85, kClearancePart = 0.60;
 constexpr double kHalf = 0.38, kHalf_sd = 0.06, kWidth = 0.03;
 constexpr double kSeen = 0.6;
+constexpr double kSpoilt = 0.02;  // of the size of a steady reading's noise
 constexpr double kAlike = 0.5;   // of two places, for y_50 is the same for all
 constexpr double kMostPressure = 0.98;
 constexpr double kSlowest_rpm = 400;
@@ -74,6 +75,11 @@ Dilution::Lean Dilution::at(double rpm, double map_pa) const {
     square += weight * here * here;
   }
   return {mean, std::sqrt(std::max(square - mean * mean, 0.0))};
+}
+
+bool Dilution::spoils(double rpm, double map_pa) const {
+  const Lean lean = at(rpm, map_pa);
+  return lean.mean + lean.sd > kSpoilt;
 }
 
 Eigen::Matrix<double, kLeans, kLeans> Dilution::covariance() {
