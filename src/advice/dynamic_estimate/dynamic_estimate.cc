@@ -12,6 +12,9 @@ namespace fuelwright::advice {
 namespace {
 
 constexpr double kStill = 1e-3;  // rms: the table stands still, no further pass
+// The first passes only come near; in long recordings every third row does.
+constexpr std::size_t kSparse = 3;
+constexpr std::size_t kLong_rows = 6000;
 
 struct Fit {
   Eigen::VectorXd x;  // all states, not the deviation
@@ -46,7 +49,7 @@ class Estimator {
     double repetition = 1;   // as the residuals show it
     double noise_scale = 1;  // the same
   };
-  Pass pass(bool gently);
+  Pass pass(bool gently, bool sparsely = false);
   Information tempered(const Pass& pass, double repetition);
   std::vector<double> drift_of(std::size_t recording) const;
   void add_others(Sums& sums);
@@ -107,7 +110,7 @@ void Estimator::add_others(Sums& sums) {
 }
 
 // All recordings' rows at the present x.
-Estimator::Pass Estimator::pass(bool gently) {
+Estimator::Pass Estimator::pass(bool gently, bool sparsely) {
   Taught taught(layout_);
   double vif = 0;
   long counted = 0;
@@ -115,10 +118,11 @@ Estimator::Pass Estimator::pass(bool gently) {
     DriveRows& rows = rows_[r];
     rows.begin(fit_.x.head(layout_.fixed()), before_.mu.head(layout_.fixed()), drift_of(r),
                fit_.noise_scale, gently);
-    rows.run();
-    rows.teach(drives_[r].rows(), taught);
+    const std::size_t every = sparsely && drives_[r].rows() > kLong_rows ? kSparse : 1;
+    rows.run(every);
+    rows.teach(drives_[r].rows(), taught, every);
     const auto lags = static_cast<int>(o_.longest_memory_s / drives_[r].step_s);
-    vif += static_cast<double>(taught.samples - counted) * inflation(rows.residuals(), lags);
+    vif += static_cast<double>(taught.samples - counted) * (every > 1 ? kEarlyRepetition : inflation(rows.residuals(), lags));
     counted = taught.samples;
   }
   fit_.nodes = known_ ? known_->nodes : NodeDriving::none(layout_.nodes);
@@ -152,7 +156,7 @@ DynamicEstimate Estimator::run(car::TableWhat what) {
   int passes = 0;
   for (int i = 0; i < o_.passes; ++i) {
     const bool early = i < kEarlyPasses;
-    const Pass p = pass(i == 0);
+    const Pass p = pass(i == 0, early);
     fit_.noise_scale = early ? std::min(p.noise_scale, kEarlyScale) : p.noise_scale;
     const Information information =
         tempered(p, early ? std::min(p.repetition, kEarlyRepetition) : p.repetition);

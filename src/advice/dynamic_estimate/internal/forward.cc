@@ -164,7 +164,7 @@ void Forward::run(const Theta& theta, std::span<const double> delta_ln, double d
   extend(delta_ln);
 }
 
-void Forward::extend_again(Again& again) const {
+void Forward::extend_again(Again& again, std::size_t every) const {
   again.predicted_ln.resize(done_, NAN);
   const Theta& theta = again.theta;
   const bool film = again.dd_s == dd_s_ && again.w == w_ && same_film(theta, theta_);
@@ -187,6 +187,7 @@ void Forward::extend_again(Again& again) const {
       along.read = follow(lag, along.started, along.read, along.arrived_before, x);
       along.arrived_before = x;
       along.started = true;
+      if (i % every != 0) continue;
       again.predicted_ln[i] = -std::log(std::max(along.read, kSmallestPhi));
     }
   });

@@ -75,8 +75,8 @@ class Forward {
       predicted_ln.clear();
     }
   };
-  /// Brings it to where this run is.
-  void extend_again(Again& again) const;
+  /// Brings it to where this run is; a prediction at every so manieth row, NaN at the others.
+  void extend_again(Again& again, std::size_t every = 1) const;
 
   const Driving& driving() const { return *d_; }
   std::size_t done() const { return done_; }                              ///< rows

@@ -51,7 +51,7 @@ void DriveRows::begin(const Eigen::VectorXd& x, const Eigen::VectorXd& mu,
   z_.assign(driving_->rows(), NAN);
 }
 
-void DriveRows::run() {
+void DriveRows::run(std::size_t every) {
   const Driving& d = *driving_;
   std::vector<double> delta(d.rows() - forward_.done(), 0.0);
   for (std::size_t i = forward_.done(); i < d.rows(); ++i) {
@@ -60,7 +60,7 @@ void DriveRows::run() {
   }
   believe_leans();
   forward_.extend(delta);
-  for (Forward::Again& again : moved_) forward_.extend_again(again);
+  for (Forward::Again& again : moved_) forward_.extend_again(again, every);
   z_.resize(d.rows(), NAN);
 }
 
@@ -160,7 +160,7 @@ double DriveRows::fill(std::size_t i, const SparseLowPass& low, double inside) {
   return besides;
 }
 
-void DriveRows::one(std::size_t i, const SparseLowPass& low, Taught& t) {
+void DriveRows::one(std::size_t i, const SparseLowPass& low, double weight, Taught& t) {
   const Driving& d = *driving_;
   if (std::isnan(d.reading_ln[i])) return;
   if (!used(i)) {
@@ -179,20 +179,23 @@ void DriveRows::one(std::size_t i, const SparseLowPass& low, Taught& t) {
   const double scaled = s2 * noise_scale_ * noise_scale_;
   const double t2 = residual * residual / scaled;
   const double soft = gently_ ? 1.0 : (o_->nu + 1) / (o_->nu + t2);
-  t.sums.add(row_, residual + linear_, d.weight * soft / scaled);
+  t.sums.add(row_, residual + linear_, weight * soft / scaled);
   z_[i] = (residual < 0 ? -1 : 1) * std::sqrt(t2 * soft);
   t.weighted_squares += soft * residual * residual / s2;
   ++t.samples;
   const auto source = static_cast<std::size_t>(forward_.looked_up()[i]);
   for (const int n : low.active()) {
-    const double seconds = d.weight * low[n] / inside * d.step_s * std::min(1.0, soft);
+    const double seconds = weight * low[n] / inside * d.step_s * std::min(1.0, soft);
     t.nodes.seconds[n] += seconds;
     if (d.high_load_s[source] > kSettled_s) t.nodes.settled[n] += seconds;
   }
 }
 
-void DriveRows::teach(std::size_t last, Taught& taught) {
-  table_.each(last, [&](std::size_t i, const SparseLowPass& low, double) { one(i, low, taught); });
+void DriveRows::teach(std::size_t last, Taught& taught, std::size_t every) {
+  const double weight = driving_->weight * static_cast<double>(every);
+  table_.each(last, [&](std::size_t i, const SparseLowPass& low, double) {
+    if (i % every == 0) one(i, low, weight, taught);
+  });
   taught_ = std::max(taught_, last);
 }
 

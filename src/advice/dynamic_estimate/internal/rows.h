@@ -46,9 +46,11 @@ class DriveRows {
     dropped_ = dropped;
   }
   /// Runs the model over all rows that the driving has now.
-  void run();
-  /// Rows before `last` that have not taught yet. A row without a next row is masked.
-  void teach(std::size_t last, Taught& taught);
+  /// `every`: derivatives only at every so manieth.
+  void run(std::size_t every = 1);
+  /// Rows before `last` that have not taught yet, or every so manieth of them, in place of the others
+  /// too. A row without a next row is masked.
+  void teach(std::size_t last, Taught& taught, std::size_t every = 1);
 
   std::size_t run_to() const { return forward_.done(); }
   std::size_t taught_to() const { return taught_; }
@@ -62,7 +64,7 @@ class DriveRows {
   void believe_leans();
   bool used(std::size_t row) const;
   double fill(std::size_t row, const SparseLowPass& low, double inside);
-  void one(std::size_t row, const SparseLowPass& low, Taught& taught);
+  void one(std::size_t row, const SparseLowPass& low, double weight, Taught& taught);
 
   const Driving* driving_;
   std::size_t recording_;
