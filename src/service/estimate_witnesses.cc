@@ -81,11 +81,13 @@ void note_level(Way way, UsedRecording& u) {
 void note_hidden(const Candidate& c, bool pulse_used, UsedRecording& u) {
   if (pulse_used || !c.unit || c.loaded.how.learned || !c.recording().find(Quantity::lambda))
     return;
-  u.notes.emplace_back(
-      "no pulse width recorded, the weaker way: corrections that the unit had learned before this "
-      "drive cannot be seen; if it keeps any, give them with add --learned, or clear them and "
-      "drive "
-      "again");
+  const char* why = c.recording().find(Quantity::pulse_width) ? "the pulse width cannot be used here"
+                                                              : "no pulse width recorded";
+  u.notes.push_back(
+      fmt::format("{}, the weaker way: corrections that the unit had learned before this drive "
+                  "cannot be seen; if it keeps any, give them with add --learned, or clear them "
+                  "and drive again",
+                  why));
 }
 
 // ---- dynamic

@@ -80,6 +80,7 @@ TEST_F(Estimating, ASlowRecordingTeachesBySteadyDrivingOnlyAndSaysWhy) {
   EXPECT_FALSE(e->recordings[0].dynamic);
   EXPECT_FALSE(e->dynamics);
   EXPECT_NE(text(*e).find("steady driving only"), std::string::npos) << text(*e);
+  EXPECT_EQ(text(*e).find("no pulse width recorded"), std::string::npos) << "it is, but too slow";
 }
 
 TEST_F(Estimating, WithoutAPulseWidthTheWeakerWayIsTakenAndSaid) {
