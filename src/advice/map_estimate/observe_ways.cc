@@ -85,7 +85,7 @@ const char* Observer::unusable(std::size_t row, double& free_air_until) const {
     if (std::abs(commanded - 1.0) > kHoldsLambdaOne) return "unit not holding lambda 1";
   }
   if (way_ != Way::metered_air && flames_go_out(row, n)) {
-    return "burnt gas may put out flames, which reads lean (idle of a cam with overlap)";
+    return "burnt gas may put out flames, which reads lean (light load of a cam with overlap)";
   }
   return nullptr;
 }
