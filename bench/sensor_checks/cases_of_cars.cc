@@ -216,8 +216,9 @@ void of_mixture(std::vector<FaultCase>& v) {
                                       t.sensor.fitted = std::min(t.engine.banks, 2);
                                       const std::size_t n = t.fuel.cylinders.size();
                                       for (std::size_t k = 0; k < n; ++k) {
+                                        // Cylinders belong to the banks in turn.
                                         t.fuel.cylinders[k] *=
-                                            2 * k < n ? 1 - s / 200 : 1 + s / 200;
+                                            k % 2 == 0 ? 1 - s / 200 : 1 + s / 200;
                                       }
                                     }});
                },

@@ -38,7 +38,8 @@ PlacePressure place_pressure(const WeatherReport& w, const car::Sheet& sheet,
                      std::pow(1 - kLapse_k_m * h / kSeaLevel_k, kPower);  // (sensor_checks.3)
     return {absolute(p * pascal), kReport_pa * pascal,
             fmt::format("the weather report, brought from sea level to {}",
-                        format(h, Kind::length, units, 3))};
+                        units == UnitSystem::us ? fmt::format("{:.0f} ft", h / foot.factor)
+                                                : fmt::format("{:.0f} m", h))};
   }
   const double sd = std::max(kReport_pa, sheet.place.pressure.tolerance_si() / 1.96);
   return {sheet.place.pressure.value, sd * pascal, "the place of the sheet"};

@@ -17,7 +17,8 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kShortestCut_s = 1.3;
+constexpr double kShortestCut_s = 1.3;  // that shows where the reading ends ...
+constexpr double kTimedCut_s = 0.5;     // ... and how fast it goes there
 constexpr double kFullLean = 1.35;  // below this a sound one never stands in a cut
 constexpr double kUsualLean = 1.50;
 constexpr double kLeanSd = 0.020;  // ln, from car to car ...
@@ -27,8 +28,9 @@ constexpr double kHealthy_s = 0.075;    // T of a sound sensor ...
 constexpr double kHealthySd_s = 0.022;  // ... over cars, 1 sd
 constexpr double kFaulty_s = 0.15;
 constexpr double kLongDelay_s = 0.9;
-constexpr int kLeastCuts = 3;
-constexpr double kQuiet = 0.10;     // of the reading, before a cut
+constexpr double kOneCut_s = 0.035;  // from cut to cut, where too few show it
+constexpr int kFewCuts = 4;
+constexpr double kQuiet = 0.15;     // of the reading, before a cut
 constexpr double kArrives_s = 0.4;  // the gas of a cut is still arriving when it is over
 
 struct Cut {
@@ -59,7 +61,8 @@ std::vector<Cut> cuts_of(const Looking& l, const Column& c) {
       if (!l.cut[i] || l.cut[i - 1]) continue;
       std::size_t end = i;
       while (end < s.last && l.cut[end]) ++end;
-      if (l.r.time_s[end - 1] - l.r.time_s[i] < kShortestCut_s) {
+      const double lasts_s = l.r.time_s[end - 1] - l.r.time_s[i];
+      if (lasts_s < kTimedCut_s) {
         i = end;
         continue;
       }
@@ -67,8 +70,10 @@ std::vector<Cut> cuts_of(const Looking& l, const Column& c) {
       Column tail, lead;
       for (std::size_t k = end - l.rows_of(0.4); k < end; ++k) tail.push_back(c[k]);
       for (std::size_t k = i - before; k < i; ++k) lead.push_back(c[k]);
-      cut.end = median(tail);
-      cut.end_spread = spread(c, end - l.rows_of(0.4), end - 1);
+      if (lasts_s >= kShortestCut_s) {
+        cut.end = median(tail);
+        cut.end_spread = spread(c, end - l.rows_of(0.4), end - 1);
+      }
       const double base = 1 / median(lead);
       // The reading must have been quiet before: a cut out of a pull is not.
       const bool quiet =
@@ -90,9 +95,11 @@ std::vector<Cut> cuts_of(const Looking& l, const Column& c) {
 void look_at_ends(Looking& l, const Column& c, const std::vector<Cut>& cuts, int bank) {
   Column ends, spreads;
   for (const Cut& cut : cuts) {
+    if (std::isnan(cut.end)) continue;
     ends.push_back(cut.end);
     spreads.push_back(cut.end_spread);
   }
+  if (ends.size() < 2) return l.skip(Check::mixture_in_cut, "fewer than 2 fuel cuts of 1.3 s");
   const double reads = median(ends);
   const double top = quantile(c, 1.0);
   // A gauge whose range ends below that stands exactly there, cut after cut.
@@ -122,15 +129,16 @@ void look_at_speed(Looking& l, const std::vector<Cut>& cuts, int bank) {
     fall.push_back(cut.fall_s);
     delay.push_back(cut.delay_s);
   }
-  if (fall.size() < kLeastCuts) {
-    l.skip(Check::mixture_slow, "fewer than 3 clean fuel cuts");
-    l.skip(Check::exhaust_slow, "fewer than 3 clean fuel cuts");
+  if (fall.empty()) {
+    l.skip(Check::mixture_slow, "no clean fuel cut");
+    l.skip(Check::exhaust_slow, "no clean fuel cut");
     return;
   }
   // Gas between valve and sensor, by the delays: they see it whole and the lag hardly.
   const double wait = median(delay);
   const double middle = median(fall);
-  const double noise = robust_sd(fall) / std::sqrt(static_cast<double>(fall.size()));
+  const double one = fall.size() < kFewCuts ? kOneCut_s : robust_sd(fall);
+  const double noise = one / std::sqrt(static_cast<double>(fall.size()));
   // What mixing in the pipe adds to the fall is a part of what plug flow adds to the delay.
   constexpr double kBase_s = 0.14;   // turns of the crank and tip, usual
   constexpr double kMixPart = 0.22;  // of the pipe's delay
@@ -165,8 +173,8 @@ void look_at_cuts(Looking& l) {
     const Column* c = l.col(Quantity::lambda, bank);
     if (!c) continue;
     const std::vector<Cut> cuts = cuts_of(l, *c);
-    if (cuts.size() < 2) {
-      skip("fewer than 2 fuel cuts of 1.3 s");
+    if (cuts.empty()) {
+      skip("no fuel cut of 0.5 s");
       continue;
     }
     look_at_ends(l, *c, cuts, bank);

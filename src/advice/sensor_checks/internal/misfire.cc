@@ -1,9 +1,13 @@
 // Cycles that do not burn read lean: blips to the lean side only.
 //
-//   x_i = ln(lambda_i) less its median over +-1.2 s;   blips lean: x > limit;  rich: x < -limit
+//   x_i = ln(lambda_i/b_i),   blips lean: x > limit;  rich: x < -limit
+//   size = lean - rich - 3 a minute,   sd = 1.3 sqrt(lean + rich + 3 a minute)   (sensor_checks.11)
 //
-// The limit stands well above the sensor's noise. A sound engine shows a stray one now and then,
-// and as many to either side from noise and driving (sensor_checks.11).
+// b is the median over +-1.2 s; and, where so many readings are lean that they move it,
+// q25 + 0.526 (q50 - q10), which is the median too where readings scatter alike to both sides.
+// Both are looked at, the stronger counts. The limit stands well above the sensor's noise. A sound engine shows a stray blip
+// now and then, and as many to either side from noise and driving, so the difference of the two
+// counts is what says something: its variance is their sum.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -22,6 +26,7 @@ constexpr double kLeastBlip = 0.03;
 constexpr double kNoises = 5;
 constexpr double kStrayPerMinute = 3.0;
 constexpr double kFaultyPerMinute = 20;
+constexpr double kClusters = 1.3;  // blips come in company: sd over that of single ones
 constexpr double kIdle = 1.35;        // times idle speed
 constexpr double kLowLoad_pa = 40e3;  // below, dilution makes any engine miss
 constexpr double kGravePerMinute = 60;
@@ -31,9 +36,16 @@ struct Blips {
   double sum = 0;
 };
 
+// Level of a window's readings, by its rich side: 0.526 = 0.6745/1.2816 of a normal's quantiles.
+double base_of(const Column& window, bool by_rich_side) {
+  const double middle = quantile(window, 0.5);
+  if (!by_rich_side) return middle;
+  return quantile(window, 0.25) + 0.526 * (middle - quantile(window, 0.10));
+}
+
 // Events, not rows: neighbours above the limit are one.
 void count(const Looking& l, const Column& c, double limit, const std::vector<char>& settled,
-           const std::vector<char>& idle, Blips (&out)[2]) {
+           const std::vector<char>& idle, bool by_rich_side, Blips (&out)[2]) {
   const std::size_t d = std::max<std::size_t>(l.rows_of(kAround_s), 3);
   const Column* map = l.col(Quantity::map);
   bool was_lean = false, was_rich = false;
@@ -47,7 +59,7 @@ void count(const Looking& l, const Column& c, double limit, const std::vector<ch
     }
     window.assign(c.begin() + static_cast<std::ptrdiff_t>(i - d),
                   c.begin() + static_cast<std::ptrdiff_t>(i + d + 1));
-    const double x = std::log(c[i] / median(window));
+    const double x = std::log(c[i] / base_of(window, by_rich_side));
     Blips& b = out[kind];
     ++b.rows;
     b.lean += x > limit && !was_lean;
@@ -92,15 +104,22 @@ void look_at_misfire(Looking& l) {
     if (!c) continue;
     const double noise = noise_of(l, *c, settled);
     const double limit = std::max(kLeastBlip, kNoises * noise);
-    Blips b[2];
-    count(l, *c, limit, settled, idle, b);
+    Blips both[2][2];
+    for (const bool side : {false, true}) count(l, *c, limit, settled, idle, side, both[side]);
     const auto minutes = [&](const Blips& x) {
       return static_cast<double>(x.rows) * l.step_s / 60;
     };
     const auto weigh = [&](const Blips& x) {
-      const double healthy = kStrayPerMinute * minutes(x) + 1.5 * static_cast<double>(x.rich) + 1;
-      return weigh_count(x.lean, healthy, kFaultyPerMinute * minutes(x) + 5);
+      const double stray = kStrayPerMinute * minutes(x);
+      const double lean = static_cast<double>(x.lean), rich = static_cast<double>(x.rich);
+      return weigh_level(std::max(0.0, lean - rich - stray),
+                         kClusters * std::sqrt(lean + rich + stray + 1),
+                         kFaultyPerMinute * minutes(x) + 5, 2);
     };
+    const auto stronger = [&](int kind) {
+      return both[weigh(both[1][kind]).ln_ratio > weigh(both[0][kind]).ln_ratio][kind];
+    };
+    const Blips b[2] = {stronger(0), stronger(1)};
     const auto rate = [&](const Blips& x) {
       return static_cast<double>(x.lean) / std::max(minutes(x), 1e-3);
     };

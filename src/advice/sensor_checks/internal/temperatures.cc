@@ -22,6 +22,7 @@ constexpr double kWarm_k = 333.15;
 constexpr double kHot_k = 385.15;
 constexpr double kStill_s = 120;  // without a change while warming
 constexpr double kSoak_k = 6;  // 2 % of air
+constexpr double kSoakErr_k = 1.2;  // sun, slopes and showers between standing and driving
 constexpr double kStanding_mps = 1.5;
 constexpr double kDriving_mps = 12;
 constexpr double kStood_s = 25, kMoved_s = 15;
@@ -167,7 +168,8 @@ void look_at_soak(Looking& l) {
   for (const std::size_t i : soaked) hot.push_back((*intake)[i]);
   const double usual = median(driving);
   const double over = quantile(hot, 0.8) - usual;
-  const Evidence e = weigh_level(std::max(0.0, over), 2.5, 15);
+  // What is read is so, whatever the place of the sensor; only the comparison errs.
+  const Evidence e = weigh_level(std::max(0.0, over), kSoakErr_k, 15);
   const bool soaks = over > kSoak_k;
   l.add(Check::heat_soak, Quantity::intake_air, soaks ? grade_of(e, false) : Grade::fine, e,
         fmt::format("standing still the intake air reads {} against driving", l.warmth_off(over)),
