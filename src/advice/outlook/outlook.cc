@@ -9,6 +9,7 @@
 #include "advice/outlook/internal/climb.h"
 #include "advice/proposal/carried.h"
 #include "advice/proposal/targets.h"
+#include "physics/ensemble/ensemble.h"
 
 namespace fuelwright::advice {
 namespace {
@@ -32,12 +33,15 @@ class Looking {
     for (std::size_t i = 0; i < grid_.size(); ++i) {
       boosted_ = boosted_ || (known_.mark(i) == car::NodeMark::measured && share(i) > kBoost);
     }
+    computed_ = !options_.supply.empty() && in_.estimate.evidence.what == car::TableWhat::ve;
     for (const RungCheck& c : in_.climbed)
       if (c.refuted() && (!refuted_ || c.speed < refuted_->speed)) refuted_ = c;
   }
 
   Outlook look() const {
     Outlook out{.grid = grid_, .family = in_.family, .options = options_};
+    out.options.supply.clear();
+    out.supply_computed = computed_;
     out.refuted = refuted_;
     out.assumed_air = in_.estimate.evidence.what == car::TableWhat::correction;
     out.rail = in_.sheet.injection.regulator_pressure.value;
@@ -46,9 +50,10 @@ class Looking {
       out.nodes.push_back(begin(i));
       note_flow(i, out.nodes.back(), out.proven_flow);
     }
+    const std::vector<double> proven = missing_where_proven(out);
     for (std::size_t i = 0; i < grid_.size(); ++i) {
       NodeOutlook& n = out.nodes[i];
-      predict(i, out.proven_flow, n);
+      predict(i, out.proven_flow, proven, n);
       if (n.go == Go::not_predicted) n.mixture.reset(), n.chance.reset();
     }
     out.ladder = internal::climb(out, known_, in_.sheet);
@@ -92,18 +97,60 @@ class Looking {
     if (!most || n.fuel->flow > *most) most = n.fuel->flow;
   }
 
-  double missing_fuel(std::size_t i, bool new_flow) const {
-    if (!options_.computed_shortfall.empty()) return -std::log1p(-options_.computed_shortfall[i]);
-    return new_flow ? -std::log1p(-options_.delivery_lean) : 0.0;
+  // Of every system at the largest flow that was driven; empty: nothing was, or not computed.
+  std::vector<double> missing_where_proven(const Outlook& out) const {
+    std::vector<double> missing;
+    if (!out.proven_flow || !computed_) return missing;
+    for (std::size_t i = 0; i < grid_.size(); ++i) {
+      const NodeOutlook& n = out.nodes[i];
+      if (!n.fuel || known_.mark(i) != car::NodeMark::measured || n.fuel->flow != *out.proven_flow)
+        continue;
+      for (const auto& s : options_.supply)
+        missing.push_back(missing_fuel(s, {speed(i), manifold(i), n.fuel->flow}));
+      break;
+    }
+    return missing;
   }
 
-  void predict(std::size_t i, const std::optional<MassFlow>& proven, NodeOutlook& n) const {
-    n.new_flow = !n.fuel || !proven || n.fuel->flow > *proven;
-    const double a = missing_fuel(i, n.new_flow);
+  // (outlook.8), one a system.
+  std::vector<double> missing_at(std::size_t i, const std::vector<double>& proven,
+                                 const NodeOutlook& n) const {
+    if (!n.new_flow || !n.fuel) return {0.0};
+    std::vector<double> out;
+    for (std::size_t k = 0; k < options_.supply.size(); ++k) {
+      const double all = missing_fuel(options_.supply[k], {speed(i), manifold(i), n.fuel->flow});
+      out.push_back(std::max(0.0, all - (proven.empty() ? 0.0 : proven[k])));
+    }
+    return out;
+  }
+
+  void mix_by_supply(std::size_t i, const std::vector<double>& proven, NodeOutlook& n) const {
+    std::vector<double> missing = missing_at(i, proven, n);
+    n.missing = physics::quantile(missing, 0.5);
+    constexpr double kFelt = 0.02;
+    n.missing_chance = static_cast<double>(std::count_if(missing.begin(), missing.end(),
+                                                         [](double a) { return a > kFelt; })) /
+                       static_cast<double>(missing.size());
+    const MixedMixture mixed(ln_lambda(i), n.sd, std::move(missing));
+    constexpr double kTail = 0.025;
+    n.mixture = MixtureInterval{car::lambda(std::exp(mixed.quantile(kTail))),
+                                car::lambda(std::exp(mixed.quantile(0.5))),
+                                car::lambda(std::exp(mixed.quantile(1 - kTail)))};
+    if (n.limit) n.chance = mixed.above(std::log(n.limit->value));
+  }
+
+  void mix_by_rule(std::size_t i, NodeOutlook& n) const {
+    const double a = n.new_flow ? -std::log1p(-options_.delivery_lean) : 0.0;
     const double ln = ln_lambda(i);
     n.mixture = MixtureInterval{car::lambda(std::exp(ln - kTo95 * n.sd)), car::lambda(std::exp(ln)),
                                 car::lambda(std::exp(ln + kTo95 * n.sd + a))};  // (outlook.5)
     if (n.limit) n.chance = above((std::log(n.limit->value) - ln - a) / n.sd);  // (outlook.6)
+  }
+
+  void predict(std::size_t i, const std::optional<MassFlow>& proven,
+               const std::vector<double>& missing_then, NodeOutlook& n) const {
+    n.new_flow = !n.fuel || !proven || n.fuel->flow > *proven;
+    computed_ ? mix_by_supply(i, missing_then, n) : mix_by_rule(i, n);
     if (known_.mark(i) == car::NodeMark::measured) return say(n, Go::driven, Because::measured);
     if (const auto closed = closed_by(i, n)) return say(n, Go::not_predicted, *closed);
     if (speed(i) > in_.sheet.wishes.rev_limit.value) {
@@ -128,7 +175,7 @@ class Looking {
     if (in_.family && !in_.family->may_extrapolate()) return Because::outside_family;
     if (n.limit && refuted_ && speed(i) >= refuted_->speed) return Because::rung_refuted;
     if (!n.fuel) return Because::no_pressure;
-    if (n.fuel->duty > options_.most_duty) return Because::beyond_duty;
+    if (!computed_ && n.fuel->duty > options_.most_duty) return Because::beyond_duty;
     return std::nullopt;
   }
 
@@ -157,6 +204,7 @@ class Looking {
   const OutlookOptions& options_;
   const car::Grid& grid_;
   std::optional<RungCheck> refuted_;  // the lowest
+  bool computed_ = false;             // the fuel system; of an assumed flow it would say nothing
   bool boosted_ = false;              // it has been driven above ambient pressure
 };
 
@@ -170,10 +218,7 @@ Status check(const OutlookInput& in, const car::Surface& aim, const OutlookOptio
                    fmt::format("came {}, expected a value above 0", in.table.values[i])};
     }
   }
-  if (options.computed_shortfall.empty() || options.computed_shortfall.size() == n) return Done{};
-  return Error{
-      ErrorCode::out_of_range, "fuel shortfall",
-      fmt::format("came {} values, expected {}, one a node", options.computed_shortfall.size(), n)};
+  return Done{};
 }
 
 }  // namespace
@@ -201,7 +246,6 @@ Status validate(const OutlookOptions& o) {
       within("chance of being too lean to approach with care", o.care_chance, o.fine_chance, 0.25));
   FW_CHECK(within("most duty", o.most_duty, 0.50, 0.95));
   FW_CHECK(within("fuel that may be missing", o.delivery_lean, 0, 0.20));
-  for (const double s : o.computed_shortfall) FW_CHECK(within("fuel shortfall", s, 0, 0.9));
   return Done{};
 }
 

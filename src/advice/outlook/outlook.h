@@ -11,8 +11,9 @@
 ///   chance    = P(lambda > limit) = 1 - Phi((ln limit - ln lambda - a)/sd)             (outlook.6)
 ///
 /// a: fuel delivery. Pump, regulator, wiring and injectors are proven up to the largest flow that
-/// was driven; beyond it up to 3 % less may arrive than meant, a = -ln(1 - 0.03), until the supply
-/// is computed. Above 85 % duty nothing is predicted. Theory: docs/theory/outlook.md.
+/// was driven; beyond it what may be missing is computed from the parts (OutlookOptions::supply,
+/// supply_ahead.h). Without that up to 3 % less may arrive than meant, a = -ln(1 - 0.03), and above
+/// 85 % duty nothing is predicted. Theory: docs/theory/outlook.md.
 #pragma once
 
 #include <optional>
@@ -21,6 +22,7 @@
 
 #include "advice/map_estimate/estimate.h"
 #include "advice/outlook/ladder.h"
+#include "advice/outlook/supply_ahead.h"
 #include "advice/proposal/proposal.h"
 #include "car/build/sheet.h"
 #include "physics/ensemble/condition.h"
@@ -69,6 +71,8 @@ struct NodeOutlook {
   Because because = Because::outside_axes;
   std::optional<MixtureInterval> mixture;  ///< none where nothing is predicted
   double sd = 0;                           ///< of ln lambda, without fuel delivery
+  double missing = 0;                      ///< median of (outlook.8): shift of ln lambda
+  double missing_chance = 0;               ///< of 2 % or more, where the supply is computed
   std::optional<FuelAsked> fuel;           ///< none where it cannot be worked out
   bool new_flow = false;             ///< more fuel than was ever driven: (outlook.5)'s a is in
   std::optional<car::Lambda> limit;  ///< safe limit, at high load
@@ -91,13 +95,13 @@ struct OutlookInput {
 
 struct OutlookOptions {
   SafeLimit safe;
-  double fine_chance = 0.01;    ///< of being too lean, up to which a node is fine. 0.0005 to 0.05
-  double care_chance = 0.10;    ///< up to which it may be approached. fine_chance to 0.25
+  double fine_chance = 0.01;  ///< of being too lean, up to which a node is fine. 0.0005 to 0.05
+  double care_chance = 0.10;  ///< up to which it may be approached. fine_chance to 0.25
+  /// Fuel systems that could be this car's (drawn_supply()): what they send takes the place of the
+  /// two rules below. Empty: not computed.
+  std::vector<physics::supply::System> supply;
   double most_duty = 0.85;      ///< beyond it nothing is predicted. 0.50 to 0.95
   double delivery_lean = 0.03;  ///< fuel that may be missing at a new flow, share. 0 to 0.20
-  /// Shares of fuel missing at each node of the table, from a computed supply; then they take the
-  /// place of delivery_lean. Each 0 to 0.9, one a node; empty: not computed.
-  std::vector<double> computed_shortfall;
 };
 /// Error out_of_range naming what lies outside its bounds.
 Status validate(const OutlookOptions& options);
@@ -109,16 +113,17 @@ struct Outlook {
   std::optional<MassFlow> proven_flow;  ///< largest that was driven; none: nothing was
   std::optional<physics::FamilyTest> family;
   std::optional<RungCheck> refuted;  ///< the lowest step that came out beyond its interval
+  bool supply_computed = false;      ///< (outlook.7) stands in the mixtures; needs a VE table
   bool assumed_air = false;  ///< no VE is known (a correction table): 110 % was taken for the fuel
-  OutlookOptions options;
-  PressureStep rail;  ///< what the regulator should hold, above ...
+  OutlookOptions options;    ///< without the fuel systems
+  PressureStep rail;         ///< what the regulator should hold, above ...
   car::RegulatorReference rail_above = car::RegulatorReference::manifold;
 
   int count(Go go) const;
 };
 
 /// Errors: those of validate(); bad_input if axes are of other kinds; out_of_range if the aim or
-/// the table is no such thing, or shortfalls are not one a node. An engine outside its family is no
+/// the table is no such thing, An engine outside its family is no
 /// error: `go` says not_predicted.
 Result<Outlook> look_ahead(const OutlookInput& input, const OutlookOptions& options);
 

@@ -61,15 +61,6 @@ TEST(Outlook, FuelIsOnlyDoubtedBeyondTheFlowThatWasDriven) {
   EXPECT_NEAR(o.proven_flow->si, o.nodes[kFull].fuel->flow.si, 1e-15);
 }
 
-TEST(Outlook, AComputedSupplyTakesThePlaceOfTheAllowance) {
-  OutlookOptions options;
-  options.computed_shortfall.assign(kGrid.size(), 0.0);
-  options.computed_shortfall[kFull] = 0.10;
-  const Outlook o = look(alike(0.80, 0.02), options);
-  EXPECT_NEAR(o.nodes[kFull].mixture->lean.value, 0.85 * std::exp(1.959964 * 0.02) / 0.9, 1e-6);
-  EXPECT_NEAR(o.nodes[kFull + 1].mixture->lean.value, 0.85 * std::exp(1.959964 * 0.02), 1e-6);
-}
-
 TEST(Outlook, TheSurerTheFreerAndTheLeanerTheStricter) {
   const auto rank = [](double value, double sd) {
     return static_cast<int>(look(alike(value, sd)).nodes[kFull].go);
@@ -179,8 +170,6 @@ TEST(Outlook, OptionsOutsideTheirBoundsAreRefused) {
   EXPECT_TRUE(refused([](auto& o) { o.fine_chance = 0; }));
   EXPECT_TRUE(refused([](auto& o) { o.care_chance = 0.001; }));
   EXPECT_TRUE(refused([](auto& o) { o.delivery_lean = -0.1; }));
-  EXPECT_TRUE(refused([](auto& o) { o.computed_shortfall = {0.1}; }));
-  EXPECT_TRUE(refused([](auto& o) { o.computed_shortfall.assign(30, NAN); }));
   EXPECT_FALSE(refused([](auto&) {}));
 }
 

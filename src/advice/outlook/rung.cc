@@ -26,9 +26,11 @@ Result<RungCheck> check_rung(const Outlook& before, std::size_t node, car::Lambd
   FW_CHECK(within("the standard deviation of that reading", reading_sd, 0.001, 0.2));
   const double middle = std::log(n.mixture->middle.value);
   const double a = std::log(n.mixture->lean.value) - middle - internal::kTo95 * n.sd;
+  // Where less fuel is expected to arrive, all of it may arrive as well.
+  const double b = std::max(0.0, middle - internal::kTo95 * n.sd - std::log(n.mixture->rich.value));
   const double half = kTo99 * std::hypot(n.sd, reading_sd);
   RungCheck out{.speed = rpm(before.grid.x[node % before.grid.x.size()]),
-                .rich = car::lambda(std::exp(middle - half)),
+                .rich = car::lambda(std::exp(middle - half - b)),
                 .lean = car::lambda(std::exp(middle + half + a)),  // (ladder.3)
                 .read = read};
   if (read > out.lean) out.came = Came::leaner;

@@ -213,10 +213,25 @@ class Words {
     }
   }
 
+  // What the computed supply says of the flows that were not driven yet.
+  std::string supply() const {
+    const auto n = std::count_if(o_.nodes.begin(), o_.nodes.end(), [](const NodeOutlook& node) {
+      constexpr double kWorthSaying = 0.05;
+      return node.go != Go::driven && node.missing_chance > kWorthSaying;
+    });
+    if (n == 0) return " By the parts of the fuel system all the fuel arrives (fuelwright size).";
+    return fmt::format(
+        " By the parts of the fuel system fuel may be missing at {} node{} (fuelwright "
+        "size says what runs out); it is in their intervals.",
+        n, n == 1 ? "" : "s");
+  }
+
   void watch() {
     if (o_.count(Go::fine) + o_.count(Go::with_care) == 0) return;
     std::string line = fmt::format("Watch fuel pressure: the regulator should hold {}.", rail());
-    if (o_.options.computed_shortfall.empty() && o_.options.delivery_lean > 0) {
+    if (o_.supply_computed) {
+      line += supply();
+    } else if (o_.options.delivery_lean > 0) {
       line += fmt::format(
           " Beyond the largest flow that was driven{} the lean end of every interval holds {:.3g} "
           "% of missing fuel, and nothing is predicted above {} duty.",

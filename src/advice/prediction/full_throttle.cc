@@ -33,18 +33,20 @@ namespace {
 constexpr double kLeastAir_kg = 2e-6;  // of one charge; less does not burn
 
 struct Point {
-  double torque, power, fuel, bsfc, spark, exhaust, ve;
+  double torque, power, air, fuel, bsfc, spark, exhaust, ve;
   bool knock_limited;
 };
 
-// Manifold pressure behind the open throttle: what ducts and throttles usually lose, growing with
-// the flow.
+}  // namespace
+
 AbsolutePressure open_throttle(const car::Sheet& sheet, EngineSpeed speed) {
   constexpr double kLoss = 0.02;  // of ambient at the rev limit; common practice, no source
   const double share = speed.rpm / std::max(1000.0, sheet.wishes.rev_limit.value.rpm);
   const double loss = kLoss * std::min(1.5, share * share);
   return absolute((1 - loss) * sheet.place.pressure.value.from_zero);
 }
+
+namespace {
 
 Result<Point> point_of(const Burner& burner, const WorkingGas& gas, const AirNode& node,
                        const CombustionUnstated& u) {
@@ -56,7 +58,9 @@ Result<Point> point_of(const Burner& burner, const WorkingGas& gas, const AirNod
   p.torque = b.torque.value.si;
   p.power = b.power.value.si;
   // The injectors feed what passed the intake valve, also what went straight through.
-  p.fuel = b.fuel_flow.value.si / std::max(0.5, 1 - node.short_circuit);
+  const double kept = std::max(0.5, 1 - node.short_circuit);
+  p.fuel = b.fuel_flow.value.si / kept;
+  p.air = node.trapped_air.si / kept * burner.engine.cylinders * node.speed.cycles_per_second();
   p.bsfc = p.power > 0 ? p.fuel / p.power : 0;
   p.spark = b.spark.degrees();
   p.exhaust = b.exhaust.value.from_zero.si;
@@ -95,7 +99,8 @@ Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<Ai
   for (const EngineSpeed s : members[0].speeds)
     if (s.rpm >= least) speeds.push_back(s);
   if (speeds.empty()) speeds = members[0].speeds;
-  std::vector<std::vector<double>> torques(members.size()), powers(members.size());
+  std::vector<std::vector<double>> torques(members.size()), powers(members.size()),
+      airs(members.size());
   double air_squares = 0;
   for (const EngineSpeed s : speeds) {
     const AbsolutePressure p = open_throttle(sheet, s);
@@ -109,6 +114,7 @@ Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<Ai
         power.push_back(0);
         torques[m].push_back(0);
         powers[m].push_back(0);
+        airs[m].push_back(0);
         continue;
       }
       FW_TRY(const Point q, point_of(burner, gas, node, unstated[m]));
@@ -124,12 +130,14 @@ Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<Ai
       square += std::pow(std::log(std::max(1e-3, q.ve)), 2);
       torques[m].push_back(q.torque);
       powers[m].push_back(q.power);
+      airs[m].push_back(q.air);
     }
     // A speed at which not half of them burn is left out of the curve.
     if (2 * ve.size() < members.size()) {
       for (std::size_t m = 0; m < members.size(); ++m) {
         torques[m].pop_back();
         powers[m].pop_back();
+        airs[m].pop_back();
       }
       continue;
     }
@@ -164,6 +172,8 @@ Result<FullThrottle> full_throttle(const car::Sheet& sheet, const std::vector<Ai
   out.peak_torque_rpm = interval_of(tr);
   out.peak_power_w = interval_of(w);
   out.peak_power_rpm = interval_of(wr);
+  out.air_of_kg_s = std::move(airs);
+  out.power_of_w = std::move(powers);
   return out;
 }
 

@@ -14,9 +14,6 @@ namespace {
 
 constexpr double kLeast_pa = 2e3;
 constexpr int kSpeeds = 16, kPressures = 10;
-// Draws that must not move together take their numbers from different seeds; the engines have the
-// seed itself.
-constexpr std::uint64_t kOfDiscrepancy = 1'000'003, kOfBurn = 2'000'003;
 constexpr int kFine = 25;  // nodes a side of the surface from which breakpoints are chosen
 
 double map_of(const car::Sheet& sheet, double load_si) {

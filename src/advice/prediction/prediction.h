@@ -27,16 +27,29 @@ struct FullThrottle {
   physics::Interval peak_torque_nm, peak_torque_rpm, peak_power_w, peak_power_rpm;
   double air_half_width =
       0;  ///< 95 %, of ln air, rms over the speeds: how well full-throttle fuel is known
+  /// [engine][speed]: air through the intake valves, power; 0 where an engine does not burn.
+  std::vector<std::vector<double>> air_of_kg_s, power_of_w;
 };
 
-/// Warm idle at the wished speed.
+/// Where an engine turns with nothing to drive but itself and what hangs on it.
+struct NoLoad {
+  EngineSpeed speed;
+  car::Lambda mixture;
+  double friction = 1;         ///< over that of a warm engine that has run in [-]
+  double below_best_deg = 12;  ///< spark short of best torque; idle keeps so much in hand
+};
+
+/// Warm idle at the wished speed, or another place without load.
 struct Idle {
   EngineSpeed speed;
   double runs = 0;                          ///< share of the engines that hold it at some pressure
   std::optional<physics::Interval> map_pa;  ///< of those that do, where more than half do
   physics::Interval air_kg_s{};
-  double residual = 0;   ///< mean of those
-  double spark_deg = 0;  ///< taken
+  std::vector<double> air_of_kg_s;     ///< of each of those that hold it
+  std::vector<double> map_of_pa;       ///< the same, manifold pressure
+  std::vector<std::size_t> engine_of;  ///< which of the members each is
+  double residual = 0;                 ///< mean of those
+  double spark_deg = 0;                ///< taken
   bool known() const { return runs > 0.8 && map_pa.has_value(); }
 };
 
@@ -55,6 +68,10 @@ struct Prediction {
   std::vector<MixtureChoice> mixtures;
 };
 
+/// Draws that must not move together take their numbers from different seeds, this far from
+/// PredictionSettings::seed; the engines have the seed itself.
+inline constexpr std::uint64_t kOfDiscrepancy = 1'000'003, kOfBurn = 2'000'003;
+
 struct PredictionSettings {
   std::uint64_t seed = 1;
   double fine_axes = true;  ///< also VE on a fine grid, for the breakpoints
@@ -68,6 +85,10 @@ physics::MapPlaces places_for(const car::Sheet& sheet);
 Result<Prediction> predict_engine(const car::Sheet& sheet, const physics::Ensemble& ensemble,
                                   const PredictionSettings& settings = {});
 
+/// Manifold pressure behind the open throttle, without boost: what ducts and throttles usually
+/// lose, growing with the flow.
+AbsolutePressure open_throttle(const car::Sheet& sheet, EngineSpeed speed);
+
 /// Full throttle of some engines that differ in their air, burn and friction; `members` over the
 /// same places.
 Result<FullThrottle> full_throttle(const car::Sheet& sheet,
@@ -80,5 +101,8 @@ std::vector<physics::CombustionUnstated> drawn_combustion(int count, std::uint64
 /// accessories included.
 Result<Idle> idle_of(const car::Sheet& sheet, const std::vector<physics::AirMap>& members,
                      std::uint64_t seed);
+/// The same anywhere without load.
+Result<Idle> no_load(const car::Sheet& sheet, const std::vector<physics::AirMap>& members,
+                     std::uint64_t seed, const NoLoad& at);
 
 }  // namespace fuelwright::advice

@@ -12,7 +12,7 @@ namespace {
 
 static_assert(std::endian::native == std::endian::little, "bytes are written as they lie");
 
-constexpr std::string_view kMagic = "FwEnsemb";
+constexpr std::string_view kMagic = "FwEnsemb", kSuspectMagic = "FwSuspec";
 constexpr std::uint32_t kVersion = 1;
 constexpr std::uint32_t kLeastMembers = 8;  // as draw_engines() asks
 constexpr std::uint32_t kMost = 1U << 16;   // members, parts or places: far above what can be drawn
@@ -167,6 +167,22 @@ Part get_part(Reader* r) {
 
 Error damaged(const std::string& what) { return {ErrorCode::damaged, "the kept ensemble", what}; }
 
+// What lies between the magic and the checksum, the version read and found good.
+Result<std::string_view> body_of(std::string_view bytes, std::string_view magic) {
+  constexpr std::size_t kSum = sizeof(std::uint64_t);
+  if (bytes.size() < magic.size() + sizeof kVersion + kSum || !bytes.starts_with(magic))
+    return damaged("does not begin as one");
+  const std::string_view all = bytes.substr(0, bytes.size() - kSum);
+  if (Reader(bytes.substr(all.size())).get<std::uint64_t>() != checksum(all))
+    return damaged("is not what was written (its checksum differs)");
+  Reader r(all.substr(magic.size()));
+  if (const auto version = r.get<std::uint32_t>(); version > kVersion) {
+    return Error{ErrorCode::newer_version, "the kept ensemble",
+                 fmt::format("has format {}, this program reads up to {}", version, kVersion)};
+  }
+  return all.substr(magic.size() + sizeof kVersion);
+}
+
 }  // namespace
 
 std::string to_bytes(const Drawn& drawn) {
@@ -191,17 +207,8 @@ std::string to_bytes(const Drawn& drawn) {
 }
 
 Result<Drawn> drawn_from_bytes(std::string_view bytes) {
-  constexpr std::size_t kSum = sizeof(std::uint64_t);
-  if (bytes.size() < kMagic.size() + sizeof kVersion + kSum || !bytes.starts_with(kMagic))
-    return damaged("does not begin as one");
-  const std::string_view body = bytes.substr(0, bytes.size() - kSum);
-  if (Reader(bytes.substr(body.size())).get<std::uint64_t>() != checksum(body))
-    return damaged("is not what was written (its checksum differs)");
-  Reader r(body.substr(kMagic.size()));
-  if (const auto version = r.get<std::uint32_t>(); version > kVersion) {
-    return Error{ErrorCode::newer_version, "the kept ensemble",
-                 fmt::format("has format {}, this program reads up to {}", version, kVersion)};
-  }
+  FW_TRY(const std::string_view body, body_of(bytes, kMagic));
+  Reader r(body);
   Drawn out;
   out.seed = r.get<std::uint64_t>();
   out.drawn_back = r.get<std::int32_t>();
@@ -220,6 +227,37 @@ Result<Drawn> drawn_from_bytes(std::string_view bytes) {
   for (std::uint32_t i = 0; i < members; ++i) out.members.push_back(get_map(&r, out.places));
   for (std::uint32_t i = 0; i < steps; ++i) out.steps.push_back(get_map(&r, out.places));
   if (whole == 1) out.whole = get_map(&r, out.places);
+  if (!r.ok() || !r.at_end()) return damaged("its sizes do not fit");
+  return out;
+}
+
+std::string to_bytes(std::span<const Suspect> suspects) {
+  Writer w;
+  w.raw(kSuspectMagic);
+  w.put(kVersion);
+  w.put(static_cast<std::uint32_t>(suspects.size()));
+  for (const Suspect& one : suspects) {
+    w.put(std::string_view(one.part));
+    w.put(std::string_view(one.name));
+    w.put(static_cast<std::uint32_t>(one.change.size()));
+    for (const double x : one.change) w.put(static_cast<float>(x));
+  }
+  w.put(checksum(w.so_far()));
+  return w.take();
+}
+
+Result<std::vector<Suspect>> suspects_from_bytes(std::string_view bytes, std::size_t nodes) {
+  FW_TRY(const std::string_view body, body_of(bytes, kSuspectMagic));
+  Reader r(body);
+  std::vector<Suspect> out;
+  for (std::uint32_t i = r.count(); i > 0 && r.ok(); --i) {
+    Suspect one{r.text(), r.text(), {}};
+    const std::uint32_t count = r.count();
+    if (count != nodes || r.left() < count * sizeof(float)) return damaged("its sizes do not fit");
+    one.change.resize(count);
+    for (double& x : one.change) x = r.get<float>();
+    out.push_back(std::move(one));
+  }
   if (!r.ok() || !r.at_end()) return damaged("its sizes do not fit");
   return out;
 }

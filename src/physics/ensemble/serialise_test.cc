@@ -53,6 +53,25 @@ TEST(Serialise, TheWholeEngineComesBackToo) {
   EXPECT_FALSE(drawn_from_bytes(to_bytes(some()))->whole.has_value());
 }
 
+TEST(Serialise, SuspectsComeBackAsTheyWereAndNotForOtherPlaces) {
+  const Eigen::VectorXd change = Eigen::VectorXd::LinSpaced(15, -0.25, 0.25);
+  const std::vector<Suspect> before{{"cam.intake_duration_050", "intake duration (more)", change},
+                                    {"", "a cylinder that takes no air", -change}};
+  const std::string bytes = to_bytes(before);
+  const auto after = suspects_from_bytes(bytes, 15);
+  ASSERT_TRUE(after.ok()) << after.error().line();
+  ASSERT_EQ(after->size(), 2U);
+  EXPECT_EQ((*after)[0].part, before[0].part);
+  EXPECT_EQ((*after)[1].name, before[1].name);
+  EXPECT_LT(((*after)[1].change + change).cwiseAbs().maxCoeff(), 1e-7);
+  EXPECT_EQ(suspects_from_bytes(bytes, 16).error().code, ErrorCode::damaged);
+  EXPECT_EQ(suspects_from_bytes(bytes.substr(0, 40), 15).error().code, ErrorCode::damaged);
+  EXPECT_EQ(drawn_from_bytes(bytes).error().code, ErrorCode::damaged);
+  std::string bad = bytes;
+  bad[50] = static_cast<char>(bad[50] ^ 4);
+  EXPECT_EQ(suspects_from_bytes(bad, 15).error().code, ErrorCode::damaged);
+}
+
 TEST(Serialise, EveryFlippedBitIsNoticed) {
   const std::string bytes = to_bytes(some());
   for (std::size_t i = 0; i < bytes.size(); i += 7) {

@@ -86,21 +86,24 @@ RevLimit rev_limit(const car::Sheet& sheet, std::span<const EngineSpeed> speeds,
   std::stable_sort(out.bounds.begin(), out.bounds.end(),
                    [](const Bound& a, const Bound& b) { return a.rpm.middle < b.rpm.middle; });
   const auto& wish = sheet.wishes.rev_limit;
-  const bool wished = given(wish.source);
-  const double racing = at(kRacing_m_s);
-  out.by = wished ? LimitBy::wish : out.bounds.front().by;
-  double hard = wished ? wish.value.rpm : floor_50(out.bounds.front().rpm.middle);
-  if (hard > racing) {
-    out.beyond_racing = true;
-    hard = floor_50(racing);
-    out.by = LimitBy::piston_speed;
-  }
-  for (const Bound& b : out.bounds) {
-    if (b.by == LimitBy::valve_train) out.beyond_valve_train = hard > b.rpm.high;
-    if (b.by == LimitBy::breathing) out.beyond_breathing = hard > 1.05 * b.rpm.high;
+  double hard = floor_50(out.bounds.front().rpm.middle);
+  out.by = out.bounds.front().by;
+  if (given(wish.source)) {
+    const double n = wish.value.rpm;
+    out.stated = wish.value;
+    out.stated_piston_speed = car::mean_piston_speed(stroke, wish.value);
+    out.beyond_racing = n > at(kRacing_m_s);
+    for (const Bound& b : out.bounds) {
+      if (b.by == LimitBy::valve_train) out.beyond_valve_train = n > b.rpm.high;
+      if (b.by == LimitBy::breathing) out.beyond_breathing = n > 1.05 * b.rpm.high;
+    }
+    if (n <= hard) {
+      hard = n;
+      out.by = LimitBy::wish;
+    }
   }
   out.hard = rpm(hard);
-  out.soft = rpm(hard - std::clamp(0.03 * hard, 150.0, 300.0));
+  out.soft = rpm(floor_50(hard - std::clamp(0.03 * hard, 150.0, 250.0)));
   out.piston_speed = car::mean_piston_speed(stroke, out.hard);
   return out;
 }
@@ -138,6 +141,8 @@ Electric electric_load(const Loads& loads) {
   out.full = drawn(loads.speed, std::min(1.0, loads.duty));
   out.idle = drawn(loads.idle, kIdleDuty);
   out.rated_needed = Current{kInHand * std::max(out.full.si, out.idle.si / kIdleShare)};
+  constexpr double kCubicInch_m3 = 16.387064e-6;
+  out.battery_needed = Current{10 * std::ceil(loads.displacement.si / kCubicInch_m3 / 10)};
   if (loads.alternator) {
     const double a = loads.alternator->si;
     out.margin = std::min(a / out.full.si, kIdleShare * a / out.idle.si) - 1;

@@ -6,8 +6,9 @@
 ///   valves: by the kind of tappet, less with more lift                                  (limits.3)
 ///
 /// All three are common practice of the trade (no source); (limits.2) is computed from the torque
-/// that the engine model gives. The least of them is suggested; a limit that the owner stated is
-/// kept and told where it lies. Theory: docs/theory/limits.md.
+/// that the engine model gives. The least of them is suggested, never above what the owner stated;
+/// a stated limit is kept as it is, and told which bounds it exceeds. Theory:
+/// docs/theory/limits.md.
 #pragma once
 
 #include <optional>
@@ -29,13 +30,17 @@ struct Bound {
 };
 
 struct RevLimit {
-  EngineSpeed hard, soft;
-  LimitBy by{};                     ///< which bound it comes from
-  std::vector<Bound> bounds;        ///< those that exist, lowest first
-  Speed piston_speed;               ///< mean, at `hard`
-  bool beyond_racing = false;       ///< a wish above 25 m/s of mean piston speed
-  bool beyond_valve_train = false;  ///< a wish above the upper end of what such tappets follow
-  bool beyond_breathing = false;    ///< a wish where power has long fallen
+  EngineSpeed hard, soft;     ///< suggested
+  LimitBy by{};               ///< which bound `hard` comes from; wish: the stated one is least
+  std::vector<Bound> bounds;  ///< those that exist, lowest first
+  Speed piston_speed;         ///< mean, at `hard`
+  std::optional<EngineSpeed> stated;
+  Speed stated_piston_speed{};      ///< mean, at `stated`
+  bool beyond_racing = false;       ///< stated: above 25 m/s of mean piston speed
+  bool beyond_valve_train = false;  ///< stated: above the upper end of what such tappets follow
+  bool beyond_breathing = false;    ///< stated: where power has long fallen
+  /// What was stated lies above what is suggested.
+  bool stated_less_safe() const { return stated && *stated > hard; }
 };
 
 /// Mean piston speed to engine speed (limits.1); stroke above 0.
@@ -47,7 +52,7 @@ std::optional<EngineSpeed> breathes_to(std::span<const EngineSpeed> speeds,
 /// (limits.3)
 physics::Interval valve_train_rpm(const car::Cam& cam);
 /// power[engine][speed]; empty: breathing is left out. The soft limit stands 3 % below the hard
-/// one, 150 to 300 rpm.
+/// one, 150 to 300 rpm, in whole fifties.
 RevLimit rev_limit(const car::Sheet& sheet, std::span<const EngineSpeed> speeds,
                    const std::vector<std::vector<Power>>& power);
 
@@ -67,6 +72,7 @@ struct Loads {
   int injectors = 0;
   double duty = 0;  ///< at full throttle
   int cylinders = 0;
+  Volume displacement{};
   EngineSpeed speed{}, idle{};
   Current others = 35.0 * ampere;  ///< lamps, fan, blower, control unit (practice)
   Voltage volts = 13.8 * volt;
@@ -75,6 +81,7 @@ struct Loads {
 struct Electric {
   Current full, idle;            ///< drawn
   Current rated_needed;          ///< smallest alternator that carries both, with a tenth in hand
+  Current battery_needed;        ///< cold cranking: 1 A a cubic inch (common practice, no source)
   std::optional<double> margin;  ///< of the alternator, the worse of both [-]
 };
 /// One injector coil 1 A while open, one spark 0.10 J from the battery, an alternator gives half of

@@ -63,20 +63,33 @@ TEST(RevLimit, TheLeastBoundIsSuggestedWithItsReason) {
   EXPECT_LE(strong.hard.rpm, 6500);
 }
 
-TEST(RevLimit, AWishIsKeptAndToldWhereItLies) {
-  const RevLimit asked =
-      rev_limit(sheet_with(std::string(kCam) + "[wishes]\nrev_limit = \"7500 rpm\"\n"), speeds(),
-                {power_with_peak(4500)});
-  EXPECT_EQ(asked.by, LimitBy::wish);
-  EXPECT_EQ(asked.hard.rpm, 7500);
+TEST(RevLimit, AStatedLimitIsKeptAndToldWhatItExceeds) {
+  const auto limit_for = [](const char* stated, double peak) {
+    return rev_limit(
+        sheet_with(std::string(kCam) + "[wishes]\nrev_limit = \"" + stated + " rpm\"\n"), speeds(),
+        {power_with_peak(peak)});
+  };
+  const RevLimit asked = limit_for("7500", 4500);
+  EXPECT_EQ(asked.stated->rpm, 7500);
+  EXPECT_TRUE(asked.stated_less_safe());
+  EXPECT_EQ(asked.by, LimitBy::breathing);
+  EXPECT_LT(asked.hard.rpm, 6000);
   EXPECT_TRUE(asked.beyond_valve_train);
   EXPECT_TRUE(asked.beyond_breathing);
   EXPECT_FALSE(asked.beyond_racing);
   // 25 m/s is racing (practice): 8523 rpm with this stroke.
-  const RevLimit much = rev_limit(
-      sheet_with(std::string(kCam) + "[wishes]\nrev_limit = \"9500 rpm\"\n"), speeds(), {});
-  EXPECT_TRUE(much.beyond_racing);
-  EXPECT_EQ(much.hard.rpm, 8500);
+  EXPECT_TRUE(limit_for("9500", 6900).beyond_racing);
+  EXPECT_FALSE(limit_for("8500", 6900).beyond_racing);
+}
+
+// A careful owner is not talked into more.
+TEST(RevLimit, TheSuggestionNeverExceedsWhatWasStated) {
+  const RevLimit careful =
+      rev_limit(sheet_with(std::string(kCam) + "[wishes]\nrev_limit = \"4800 rpm\"\n"), speeds(),
+                {power_with_peak(6900)});
+  EXPECT_EQ(careful.hard.rpm, 4800);
+  EXPECT_EQ(careful.by, LimitBy::wish);
+  EXPECT_FALSE(careful.stated_less_safe());
 }
 
 TEST(RevLimit, SolidTappetsFollowFurtherThanHydraulicOnes) {

@@ -197,6 +197,30 @@ Decisive fill_tightest(const Sizing& z, const SupplySettings& settings, SupplyAn
   return {m.needs[i], side, t.margins.least(), (air.high - air.low) / (2 * air.middle)};
 }
 
+void fill_sides(const Sizing& z, SupplyAnswer* out) {
+  const Case& m = z.middle();
+  const Tightest t = tightest_of(m.system, m.needs);
+  for (const Side side : kSides) {
+    const auto k = static_cast<std::size_t>(side);
+    SideAnswer& a = out->sides[k];
+    a.there = side != Side::lift || m.system.lift.flow.si > 0;
+    if (!a.there) continue;
+    a.margin = t.margins[side];
+    a.margin_at = m.needs[t.at[k]].speed;
+    a.runs_out = runs_out(m.needs, m.margins, side);
+    std::vector<double> least;
+    double lacking = 0;
+    for (const Case& c : z.cases()) {
+      double one = c.margins.front()[side];
+      for (const Margins& margins : c.margins) one = std::min(one, margins[side]);
+      least.push_back(one);
+      lacking += one < 0 ? 1 : 0;
+    }
+    a.spread = interval_of(least);
+    a.short_chance = lacking / static_cast<double>(z.cases().size());
+  }
+}
+
 void fill_cures(const Sizing& z, const SupplySettings& settings, SupplyAnswer* out) {
   const Case& m = z.middle();
   out->cures = cures(m.system, m.needs, out->tightest_side, settings.margin);
@@ -285,6 +309,7 @@ Result<SupplyAnswer> size_supply(const car::Sheet& sheet, const Demand& demand,
     out.curve.push_back(row_at(sizing, full, i, boosted_now));
   fill_first(sizing, full, &out);
   const Decisive decisive = fill_tightest(sizing, settings, &out);
+  fill_sides(sizing, &out);
   fill_cures(sizing, settings, &out);
   fill_idle(sizing, demand.idle, &out);
   fill_lift(sizing.middle(), &out);

@@ -9,6 +9,7 @@
 /// service. Everything in SI; an Interval is 2.5, 50 and 97.5 %. Theory: docs/theory/supply.md.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -58,6 +59,16 @@ struct Shortage {
   EngineSpeed worst_at{};
 };
 
+/// One side by itself, whatever the others do.
+struct SideAnswer {
+  bool there = false;  ///< a lift pump that is not fitted is not
+  double margin = 0;   ///< least of the middle system over the speeds [-]
+  EngineSpeed margin_at{};
+  physics::Interval spread;             ///< of that margin, of all drawn systems
+  double short_chance = 0;              ///< share of the drawn systems in which this side is short
+  std::optional<EngineSpeed> runs_out;  ///< of the middle system
+};
+
 /// Warm idle.
 struct IdleAnswer {
   bool looked_at = false;
@@ -86,7 +97,8 @@ struct SupplyAnswer {
   /// Speed where the drawn systems run out, of all of them; a high (or middle) of 0 means that
   /// those systems do not.
   physics::Interval runs_out_rpm{};
-  Weak tightest{};  ///< part with the least margin, short or not
+  std::array<SideAnswer, 3> sides;  ///< by Side
+  Weak tightest{};                  ///< part with the least margin, short or not
   Side tightest_side{};
   double margin = 0;                ///< least of the middle system
   physics::Interval margin_spread;  ///< of all drawn systems, least over the speeds
