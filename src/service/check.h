@@ -9,19 +9,29 @@
 #include "advice/guard/guard_recording.h"
 #include "advice/sensor_checks/sensor_checks.h"
 #include "base/result.h"
+#include "signals/recording/recording.h"
 
 namespace fuelwright::service {
+
+/// A recording that is only looked at, not taken into the job.
+struct CheckFile {
+  std::string name;  ///< as it stands in CheckRequest::key_on
+  std::string bytes;
+  signals::Answers answers = {};  ///< what the job keeps for such files fills what is missing
+};
 
 struct CheckRequest {
   std::string job;
   std::vector<std::string> recordings;  ///< numbers or names; empty without key_on: all
-  std::vector<std::string> key_on;      ///< those with the key on and the engine standing
+  /// Those with the key on and the engine standing: of the job, else of `files`.
+  std::vector<std::string> key_on;
   advice::WeatherReport weather = {};
+  std::vector<CheckFile> files = {};
 };
 
 /// One recording looked at.
 struct CheckedRecording {
-  std::int64_t id = 0;
+  std::int64_t id = 0;  ///< 0: not in the job
   std::string name;
   bool key_on = false;
   bool timed = true;  ///< false: seconds are rows
@@ -41,7 +51,7 @@ struct CheckReply {
   advice::Rules rules;     ///< of the guard, as the job keeps them
   bool own_rules = false;  ///< false: the safe defaults
 };
-/// Writes nothing. Errors: not_found, naming what came and what there is; out_of_range for weather
+/// Writes nothing. Errors: those of signals::read_recording() for a file; not_found, naming what came and what there is; out_of_range for weather
 /// that cannot be.
 Result<CheckReply> check(const CheckRequest& request);
 
@@ -54,5 +64,7 @@ struct GuardRulesRequest {
 };
 /// Kept in the job, journaled. Errors: as advice::read_rules_json.
 Status keep_guard_rules(const GuardRulesRequest& request);
+/// Those that stand now, the safe defaults included. Errors: damaged.
+Result<std::string> guard_rules_json(const std::string& job);
 
 }  // namespace fuelwright::service

@@ -5,6 +5,8 @@
 
 #include <algorithm>
 
+#include "service/mapping.h"
+
 namespace fuelwright::service {
 namespace {
 
@@ -25,6 +27,18 @@ Result<std::size_t> place_of(const Ground& g, const std::string& word, const std
                g.recordings.empty()
                    ? fmt::format("recording \"{}\" came; there is none in this job yet", word)
                    : fmt::format("recording \"{}\" came; expected one of: {}", word, names)};
+}
+
+// A file that is not in the job, read as `add` would read it; nothing is kept.
+Result<Loaded> read_file(const Job& job, const Ground& g, const CheckFile& file) {
+  Loaded out;
+  out.row.name = file.name.substr(file.name.rfind('/') + 1);
+  FW_TRY(const std::string kind, signals::file_kind(file.bytes, out.row.name));
+  FW_TRY(const auto kept, kept_answers(job, kind));
+  out.how.answers = kept ? merged(file.answers, *kept) : file.answers;
+  if (!out.how.answers.ambient) out.how.answers.ambient = g.sheet.place.pressure.value;
+  FW_TRY(out.recording, signals::read_recording(file.bytes, out.row.name, out.how.answers));
+  return out;
 }
 
 CheckedRecording named(const Loaded& l) {
@@ -52,6 +66,17 @@ CheckedRecording at_rest(const Ground& g, const Loaded& l, const advice::Weather
        advice::check_key_on(l.recording, {.sheet = sheet, .weather = weather, .units = g.units}),
        l);
   return out;
+}
+
+// Of the job by number or name, else one of the files that came along.
+Result<CheckedRecording> key_on_of(const Job& job, const Ground& g, const std::string& word,
+                                   const CheckRequest& request) {
+  const auto at = place_of(g, word, request.job);
+  if (at) return at_rest(g, g.recordings[*at], request.weather);
+  const auto file = std::ranges::find(request.files, word, &CheckFile::name);
+  if (file == request.files.end()) return at.error();
+  FW_TRY(const Loaded loaded, read_file(job, g, *file));
+  return at_rest(g, loaded, request.weather);
 }
 
 CheckedRecording driven(const Ground& g, const Loaded& l, const advice::WeatherReport& weather) {
@@ -89,7 +114,9 @@ std::string sentence_of(const CheckReply& reply) {
   if (!worst) return "Nothing could be checked: see what was missing.";
   const Finding& f = *gravest(*worst);
   const auto& words = advice::words_of(f.check);
-  const std::string where = fmt::format("{} (recording {})", words.label, worst->id);
+  const std::string where =
+      worst->id == 0 ? fmt::format("{} ({})", words.label, worst->name)
+                     : fmt::format("{} (recording {})", words.label, worst->id);
   switch (f.grade) {
     case Grade::stop:
       return fmt::format("Do not trust these sensors yet; first put right: {}.", where) +
@@ -147,10 +174,10 @@ Result<CheckReply> check(const CheckRequest& request) {
   FW_TRY(Job job, Job::open(request.job, Access::read));
   FW_TRY(const Ground g, load_ground(job, request.job));
   std::vector<std::size_t> drives;
-  std::vector<std::size_t> key_on;
+  CheckReply reply;
   for (const std::string& word : request.key_on) {
-    FW_TRY(const std::size_t at, place_of(g, word, request.job));
-    key_on.push_back(at);
+    FW_TRY(CheckedRecording one, key_on_of(job, g, word, request));
+    reply.recordings.push_back(std::move(one));
   }
   for (const std::string& word : request.recordings) {
     FW_TRY(const std::size_t at, place_of(g, word, request.job));
@@ -159,17 +186,13 @@ Result<CheckReply> check(const CheckRequest& request) {
   if (request.recordings.empty() && request.key_on.empty()) {
     for (std::size_t i = 0; i < g.recordings.size(); ++i) drives.push_back(i);
   }
-  if (drives.empty() && key_on.empty()) {
+  if (drives.empty() && reply.recordings.empty()) {
     return Error{ErrorCode::not_found, request.job, "no recording in this job; add one first"};
   }
-  CheckReply reply;
   reply.units = g.units;
   reply.rules = g.guard;
   FW_TRY(const auto kept, job.setting("guard rules"));
   reply.own_rules = kept.has_value();
-  for (const std::size_t i : key_on) {
-    reply.recordings.push_back(at_rest(g, g.recordings[i], request.weather));
-  }
   for (const std::size_t i : drives) {
     reply.recordings.push_back(driven(g, g.recordings[i], request.weather));
   }

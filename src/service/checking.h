@@ -36,7 +36,12 @@ Trusted trusted(const Ground& ground, const Loaded& loaded);
 /// engine speed, pressure and mixture; those with a doubtful temperature the mixture.
 signals::Recording trusted_rows(const signals::Recording& recording, const advice::Masks& masks);
 
-/// Nodes of a grid in which the guard fired in any recording of the job.
-std::vector<bool> guarded_nodes(const Ground& ground, const car::Grid& grid);
+/// Nodes that no proposal may lean: a rule of the guard about mixture, fuel or knock fired there,
+/// and no later drive with a later revision has passed there since without it.
+struct Guarded {
+  std::vector<bool> nodes;           ///< one a node of the grid
+  std::vector<std::string> because;  ///< "lean under load in recording 2: 2500 to 4490 rpm, ..."
+};
+Guarded guarded_nodes(const Ground& ground, const car::Grid& grid);
 
 }  // namespace fuelwright::service

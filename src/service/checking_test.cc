@@ -34,6 +34,9 @@ name = "E10"
 scale = "afr 14.7"
 )";
 
+constexpr const char* kLeanAlways = R"({"rule":"lean_under_load","limit":{"value":0.7,"unit":""},
+      "while_above":{"value":60,"unit":"kPa"},"dwell":{"value":0,"unit":"s"}})";
+
 // One column of a CSV, by its name without the unit, changed row by row.
 std::string with_column(const std::string& csv, const std::string& name,
                         const std::function<double(double, int)>& f) {
@@ -171,26 +174,92 @@ TEST_F(Checking, NoProposalLeansARegionInWhichTheGuardFired) {
   ASSERT_TRUE(before) << before.error().line();
   ASSERT_TRUE(before->proposed && before->in_force && before->change);
   ASSERT_GT(before->change->leaner, 0) << "the table as found is nowhere too rich: another seed";
-  // A coolant limit that this drive breaks from its beginning to its end.
-  ASSERT_TRUE(keep_guard_rules({job_,
-                                R"({"format":"fuelwright guard rules 1","rules":[
-      {"rule":"coolant","limit":{"value":80,"unit":"degC"}}]})",
-                                "rules.json", kKim.name, kKim.when}));
+  const auto with_rule = [&](const std::string& rule) {
+    return keep_guard_rules({job_,
+                             R"({"format":"fuelwright guard rules 1","rules":[)" + rule + "]}",
+                             "rules.json", kKim.name, kKim.when});
+  };
+  // A coolant limit that this drive breaks from its beginning to its end says nothing about a cell.
+  ASSERT_TRUE(with_rule(R"({"rule":"coolant","limit":{"value":80,"unit":"degC"}})"));
+  const auto hot = estimated();
+  ASSERT_TRUE(hot) << hot.error().line();
+  EXPECT_EQ(hot->proposed->values, before->proposed->values);
+  EXPECT_GT(checked()->recordings[0].guard.firings.size(), 0U);
+  // A lean limit that it breaks whenever it pulls a little does.
+  ASSERT_TRUE(with_rule(kLeanAlways));
   auto job = Job::open(job_, Access::read);
   ASSERT_TRUE(job);
   const auto g = load_ground(*job, job_);
   ASSERT_TRUE(g);
-  const auto guarded = guarded_nodes(*g, before->proposed->grid);
-  ASSERT_GT(std::ranges::count(guarded, true), 3);
+  const Guarded guarded = guarded_nodes(*g, before->proposed->grid);
+  const auto count = std::ranges::count(guarded.nodes, true);
+  ASSERT_GT(count, 3);
+  EXPECT_LT(count, static_cast<long>(guarded.nodes.size()) / 2);
+  ASSERT_EQ(guarded.because.size(), 1U);
+  EXPECT_THAT(guarded.because[0], HasSubstr("lean under load in recording 1"));
+  EXPECT_THAT(guarded.because[0], HasSubstr(" kPa"));
   const auto after = estimated();
   ASSERT_TRUE(after) << after.error().line();
   ASSERT_TRUE(after->proposed && after->in_force);
-  for (std::size_t i = 0; i < guarded.size(); ++i) {
-    const double least = guarded[i] ? after->in_force->values[i] : before->proposed->values[i];
-    EXPECT_GE(after->proposed->values[i], least - 1e-12) << i;
+  for (std::size_t i = 0; i < guarded.nodes.size(); ++i) {
+    const double least = guarded.nodes[i]
+                             ? std::max(before->proposed->values[i], after->in_force->values[i])
+                             : before->proposed->values[i];
+    EXPECT_NEAR(after->proposed->values[i], least, 1e-12) << i;
   }
   EXPECT_LT(after->change->leaner, before->change->leaner);
-  EXPECT_THAT(after->change_words, testing::Contains(HasSubstr("the guard fired there")));
+  EXPECT_THAT(after->change_words, testing::Contains(HasSubstr(guarded.because[0])));
+}
+
+TEST_F(Checking, ALaterDriveWithALaterRevisionThatPassesThereReleasesTheRegion) {
+  start(kSheet, 70);
+  ASSERT_TRUE(add(town(700)));
+  ASSERT_TRUE(keep_guard_rules(
+      {job_, R"({"format":"fuelwright guard rules 1","rules":[)" + std::string(kLeanAlways) + "]}",
+       "rules.json", kKim.name, kKim.when}));
+  auto job = Job::open(job_, Access::read);
+  ASSERT_TRUE(job);
+  auto g = load_ground(*job, job_);
+  ASSERT_TRUE(g) << g.error().line();
+  const car::Grid grid = car::table_grid(sheet_);
+  const auto kept = [&] { return std::ranges::count(guarded_nodes(*g, grid).nodes, true); };
+  const auto alone = kept();
+  ASSERT_GT(alone, 3);
+  // The same drive again, and it reads richer than the limit all along.
+  Loaded later = g->recordings[0];
+  later.row.id.value = 2;
+  for (signals::Channel& c : later.recording.channels) {
+    if (c.what == signals::Quantity::lambda) std::ranges::fill(c.si, 0.66);
+  }
+  later.how.driven_with = 0;  // the same revision: it proves nothing about another
+  g->recordings.push_back(later);
+  EXPECT_EQ(kept(), alone);
+  g->recordings.back().how.driven_with = 1;
+  EXPECT_LT(kept(), alone);
+  std::swap(g->recordings[0], g->recordings[1]);  // and what fires last stands
+  EXPECT_EQ(kept(), alone);
+}
+
+TEST_F(Checking, AKeyOnFileIsLookedAtWithoutBeingTakenIntoTheJob) {
+  start(kSheet, 71);
+  std::string rows = "Time (s),RPM (rpm),MAP (kPa),Battery (V),AFR\n";
+  for (int i = 0; i < 400; ++i) {
+    rows += fmt::format("{:.2f},0,{:.1f},12.6,22.4\n", 0.05 * i, 85.0 + 0.1 * (i % 2));
+  }
+  CheckRequest request{job_, {}, {"drives/key.csv"}, {}};
+  request.files = {{"drives/key.csv", rows, {}}};
+  const auto asked = check(request);
+  ASSERT_FALSE(asked);  // its scale is not known
+  EXPECT_THAT(asked.error().line(), HasSubstr("key.csv"));
+  request.files[0].answers.afr_constant = 14.7;
+  const auto r = check(request);
+  ASSERT_TRUE(r) << r.error().line();
+  EXPECT_EQ(r->recordings[0].id, 0);
+  EXPECT_GT(r->stops, 0);  // 85 kPa at sea level
+  EXPECT_THAT(text(*r), HasSubstr("key.csv (not in the job)"));
+  EXPECT_THAT(r->sentence, HasSubstr("(key.csv)"));
+  EXPECT_TRUE(nlohmann::json::parse(json(*r))["recordings"][0]["id"].is_null());
+  EXPECT_TRUE(show({job_, ShowWhat::recordings})->recordings.empty());
 }
 
 TEST_F(Checking, AtKeyOnTheManifoldMustHaveThePressureOfThePlace) {

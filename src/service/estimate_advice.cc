@@ -5,8 +5,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advice/guard/guarded_nodes.h"
 #include "advice/proposal/targets.h"
 #include "service/checking.h"
+#include "service/supply_seen.h"
+#include "service/climbing.h"
+#include "service/estimate_map.h"
 
 namespace fuelwright::service {
 namespace {
@@ -28,23 +32,12 @@ Result<advice::ProposalOptions> proposal_options(const Ground& g, const Estimate
   return o;
 }
 
-// What the only instrument's own level leaves open, however long one drives.
-double shared_sd(const Witnesses& w) {
-  double least = 1;
-  for (const auto& d : w.drives) {
-    least = std::min(least, d.fuel_from == advice::FuelFrom::pulse_width
-                                ? advice::level_sd(Way::pulse_width)
-                                : 0.0);
-  }
-  for (const Speaker& s : w.speakers) least = std::min(least, advice::level_sd(s.observer.way()));
-  return least < 1 ? least : 0.0;
-}
-
-// No revision leans a region in which the guard fired. Returns the nodes put back.
-int keep_guarded(const Ground& g, const car::Surface* in_force, advice::ProposedTable& p) {
-  if (!in_force) return 0;  // nothing yet to be leaner than
+// No revision leans a region in which the guard fired. What was put back and why, in words.
+std::string keep_guarded(const Ground& g, const car::Surface* in_force,
+                         advice::ProposedTable& p) {
+  if (!in_force) return "";  // nothing yet to be leaner than
   const car::Grid& grid = p.surface.grid;
-  const std::vector<bool> guarded = guarded_nodes(g, grid);
+  const Guarded guarded = guarded_nodes(g, grid);
   car::Surface now = car::Surface::flat(grid, 1.0);
   for (std::size_t iy = 0; iy < grid.y.size(); ++iy) {
     for (std::size_t ix = 0; ix < grid.x.size(); ++ix) {
@@ -52,7 +45,7 @@ int keep_guarded(const Ground& g, const car::Surface* in_force, advice::Proposed
     }
   }
   const car::Surface wanted = p.surface;
-  const int kept = advice::keep_from_leaning(p.surface, now, guarded);
+  const int kept = advice::keep_from_leaning(p.surface, now, guarded.nodes);
   for (std::size_t i = 0; i < p.nodes.size(); ++i) {
     if (p.surface.values[i] == wanted.values[i]) continue;
     const double was = p.nodes[i].made;
@@ -65,7 +58,11 @@ int keep_guarded(const Ground& g, const car::Surface* in_force, advice::Proposed
   for (const advice::NodeChange& n : p.nodes) {
     p.most_leaner = std::max(p.most_leaner, -std::expm1(n.made));
   }
-  return kept;
+  if (kept == 0) return "";
+  return fmt::format(
+      "{} nodes are not made leaner, because the guard fired there ({}); a drive with a later "
+      "revision that passes there without it releases them. See fuelwright check.",
+      kept, fmt::join(guarded.because, "; "));
 }
 
 }  // namespace
@@ -89,24 +86,22 @@ Status advise(const Ground& g, const Task& task, const Witnesses& w, const advic
   FW_TRY(const car::Surface aim, advice::target_mixture(g.in_force.calibration, g.sheet, grid));
   FW_TRY(advice::ProposedTable proposed,
          advice::propose(e, reply.in_force ? &*reply.in_force : nullptr, aim, careful));
-  const int kept = keep_guarded(g, reply.in_force ? &*reply.in_force : nullptr, proposed);
+  const std::string kept = keep_guarded(g, reply.in_force ? &*reply.in_force : nullptr, proposed);
   const advice::Reader reader{reply.units, reply.scale};
   reply.proposed = proposed.surface;
   reply.reason = advice::reason(proposed);
   reply.change_words = advice::words(proposed, reader);
-  if (kept > 0) {
-    reply.change_words.push_back(fmt::format(
-        "{} nodes are not made leaner, because the guard fired there: see fuelwright check.",
-        kept));
-  }
+  if (!kept.empty()) reply.change_words.push_back(kept);
 
   advice::OutlookOptions ahead;
   ahead.safe = careful.safe;
   ahead.fine_chance = careful.lean_chance;
   ahead.care_chance = std::max(ahead.care_chance, ahead.fine_chance);
+  FW_TRY(ahead.supply, supply_seen(g, proposed.surface, aim));
   FW_TRY(advice::Outlook outlook,
-         advice::look_ahead({e, g.sheet, proposed.surface, aim, family}, ahead));
+         advice::look_ahead({e, g.sheet, proposed.surface, aim, family, g.climbed}, ahead));
   reply.outlook_words = advice::words(outlook, reader);
+  for (const advice::RungCheck& c : g.climbed) reply.outlook_words.push_back(says(c, reader));
   reply.outlook = std::move(outlook);
   reply.change = std::move(proposed);
 

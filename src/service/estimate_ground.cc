@@ -7,7 +7,9 @@
 #include "advice/map_estimate/observe.h"
 #include "car/build/derived.h"
 #include "service/checking.h"
+#include "service/climbing.h"
 #include "service/ensembles.h"
+#include "service/size_ground.h"
 
 namespace fuelwright::service {
 namespace {
@@ -52,19 +54,21 @@ Task from_found(const Ground& g, const car::Surface& found) {
 
 }  // namespace
 
-Result<Ground> load_ground(Job& job, const std::string& name) {
+Result<Ground> load_ground(const Job& job, const std::string& name,
+                           std::optional<std::int64_t> only) {
   Ground g;
   FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(g.sheet, car::read_sheet(toml, name + ": sheet"));
   FW_TRY(g.units, job.units());
   FW_TRY(g.guard, guard_rules(job, g.sheet));
-  FW_TRY(std::optional<physics::Drawn> drawn, last_ensemble(job));
-  if (drawn) g.ensemble.emplace(std::move(*drawn));
+  FW_TRY(g.measured, kept_measured(job));
+  FW_TRY(g.ensemble, whole_ensemble(job));
   FW_TRY(const car::Revision first, job.revision(0));
   g.start = first.calibration;
   FW_TRY(g.in_force, job.revision_in_force());
   FW_TRY(const auto rows, job.recordings());
   for (const RecordingRow& row : rows) {
+    if (only && row.id.value != *only) continue;
     FW_TRY(HowRead how,
            read_how(row.reading.mapping_json, fmt::format("{}: recording {}", name, row.id.value)));
     FW_TRY(const std::string bytes, job.recording_bytes(row.id));
@@ -75,6 +79,7 @@ Result<Ground> load_ground(Job& job, const std::string& name) {
     }
     g.recordings.push_back({row, std::move(how), std::move(recording)});
   }
+  FW_TRY(g.climbed, climbed(job, g));
   return g;
 }
 

@@ -8,6 +8,7 @@
 
 #include "advice/guard/rules.h"
 #include "advice/map_estimate/prior.h"
+#include "advice/outlook/ladder.h"
 #include "physics/ensemble/ensemble.h"
 #include "service/reading_json.h"
 #include "service/service.h"
@@ -32,8 +33,13 @@ struct Ground {
   std::map<int, car::Calibration> driven_with;
   std::deque<Loaded> recordings;
   advice::Rules guard = {};
+  std::vector<MeasuredValue> measured = {};  ///< of the fuel supply, beside the sheet
+  /// Steps of full throttle that were predicted and then driven (climbing.h).
+  std::vector<advice::RungCheck> climbed = {};
 };
-Result<Ground> load_ground(Job& job, const std::string& name);
+/// `only`: of the recordings, this one alone.
+Result<Ground> load_ground(const Job& job, const std::string& name,
+                           std::optional<std::int64_t> only = {});
 
 /// The table that was in the unit during a recording, times what the unit had learned over it;
 /// nullopt if it is not known. A table of factors is 1 where the unit's own was left alone.

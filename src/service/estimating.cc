@@ -5,22 +5,15 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "advice/dynamic_estimate/dynamic_estimate.h"
+#include "service/climbing.h"
 #include "service/ensembles.h"
 #include "service/estimate_advice.h"
+#include "service/estimate_map.h"
 #include "service/estimate_words.h"
 #include "service/service.h"
 
 namespace fuelwright::service {
 namespace {
-
-using advice::Way;
-
-const std::vector<double>& instrument_levels() {
-  static const std::vector<double> sd{advice::level_sd(Way::pulse_width),
-                                      advice::level_sd(Way::metered_air)};
-  return sd;
-}
 
 // Half-width that half of the driving is better than.
 double driven_half_width(const advice::MapEstimate& e) {
@@ -89,25 +82,13 @@ void look_at_sensor(const advice::DynamicEstimate& e, const advice::DynamicsPrio
   for (const std::size_t listed : w.listed) reply.recordings[listed].doubts.push_back(d);
 }
 
-// With its dynamics where a recording shows them, else by steady driving.
-advice::MapEstimate estimate_map(const Ground& ground, const Task& task, const Witnesses& w,
-                                 EstimateReply& reply) {
-  const advice::SampleSource all = join(w.speakers, task);
-  if (w.drives.empty()) {
-    advice::EstimateOptions options;
-    options.prior = task.prior;
-    options.instrument_level_sd = instrument_levels();
-    return advice::estimate(task.start, task.what, all, options);
-  }
-  advice::DynamicOptions options;
-  options.prior = task.prior;
-  options.dynamics = advice::DynamicsPrior::of(ground.sheet);
-  options.instrument_level_sd = instrument_levels();
-  advice::DynamicEstimate e = advice::estimate_dynamic(
-      task.start, task.what, w.drives, w.speakers.empty() ? advice::SampleSource{} : all, options);
-  if (e.map.samples > 0) {
-    reply.dynamics = dynamics_found(e, w.drives);
-    look_at_sensor(e, options.dynamics, w, reply);
+// As estimate_map(), and what it found besides goes into the reply.
+advice::MapEstimate estimated(const Ground& ground, const Task& task, const Witnesses& w,
+                              EstimateReply& reply) {
+  EstimatedMap e = estimate_map(ground, task, w);
+  if (e.dynamic && e.map.samples > 0) {
+    reply.dynamics = dynamics_found(*e.dynamic, w.drives);
+    look_at_sensor(*e.dynamic, e.dynamics_prior, w, reply);
   }
   return std::move(e.map);
 }
@@ -120,13 +101,25 @@ std::string details_json(const EstimateReply& r) {
                    {"repetition", r.repetition},
                    {"noise_scale", r.noise_scale}};
   if (r.dynamics) j["dynamics"] = r.dynamics->sentence;
+  if (r.outlook) j["ladder"] = predicted_steps(*r.outlook);
   return j.dump();
+}
+
+// A step begins, unless it was asked to stop.
+Status goes_on(const EstimateRequest& request, const char* says) {
+  if (request.stop.stop_requested()) {
+    return Error{ErrorCode::conflict, request.job, "the estimate was stopped; nothing was written"};
+  }
+  if (request.says) request.says(says);
+  return Done{};
 }
 
 }  // namespace
 
 Result<EstimateReply> estimate(const EstimateRequest& request) {
+  FW_CHECK(goes_on(request, "reading the recordings"));
   FW_TRY(Job job, Job::open(request.job, Access::write));
+  if (request.cause_found) FW_CHECK(cause_is_found(job, request.who));
   FW_TRY(const Ground ground, load_ground(job, request.job));
   EstimateReply reply;
   reply.units = ground.units;
@@ -136,8 +129,11 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
   }
   FW_CHECK(check(request));
   const Task task = task_of(ground, request);
+  FW_CHECK(goes_on(request, "checking what can be believed"));
   FW_TRY(const Witnesses witnesses, witnesses_of(ground, task, request, reply.recordings));
-  const advice::MapEstimate e = estimate_map(ground, task, witnesses, reply);
+  FW_CHECK(goes_on(request, "estimating the table"));
+  const advice::MapEstimate e = estimated(ground, task, witnesses, reply);
+  FW_CHECK(goes_on(request, "weighing the changes"));
   fill(reply, e);
   reply.prior = task.prior.description;
   reply.scale = ground.sheet.wishes.scale.value;
@@ -174,6 +170,7 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
   for (const UsedRecording& u : reply.recordings) {
     if (u.left_out.empty()) in.recordings.push_back({u.id});
   }
+  FW_CHECK(goes_on(request, "writing the proposal"));
   FW_TRY(reply.proposal, job.save_proposal(in, {request.who.name, request.who.when, ""}));
   return reply;
 }

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advice/guard/guarded_nodes.h"
 #include "service/checking.h"
 
 namespace fuelwright::service {
@@ -13,6 +14,7 @@ using signals::Quantity;
 namespace {
 
 constexpr const char* kRulesSetting = "guard rules";
+constexpr double kPassed_s = 3;  // at a node without a firing: what was wrong there is put right
 
 // Only what VE is looked up by and read with can blind an estimate.
 std::optional<std::string> refusal_of(const advice::SensorReport& report) {
@@ -37,6 +39,35 @@ void blank(signals::Channel& c, const std::vector<advice::MaskedSpan>& spans) {
   }
 }
 
+// What fired in one recording and has not been driven away since.
+struct Standing {
+  std::int64_t recording = 0;
+  int revision = 0;  // in the unit
+  advice::GuardedPlaces places;
+};
+
+// A later drive with a later revision that passed there without a firing.
+void release(Standing& s, const Ground& g, const Loaded& l, const car::Grid& grid) {
+  const std::vector<double> passed =
+      advice::seconds_watched(s.places.rule, l.recording, g.guard, grid, ambient_of(g, l));
+  for (std::size_t i = 0; i < passed.size(); ++i) {
+    if (passed[i] >= kPassed_s) s.places.nodes[i] = false;
+  }
+}
+
+std::string in_words(const Standing& s, UnitSystem units) {
+  const advice::GuardedPlaces& p = s.places;
+  std::string out =
+      fmt::format("{} in recording {} at {:.0f} s: {:.0f} to {:.0f} rpm",
+                  advice::words_of(p.rule).label, s.recording, p.first.si, p.slowest.rpm,
+                  p.fastest.rpm);
+  const double high = p.highest.from_zero.si;
+  if (!(high > 0)) return out;
+  const double unit = units == UnitSystem::us ? inHg.factor : kPa.factor;
+  return out + fmt::format(", {:.1f} to {:.1f} {}", p.lowest.from_zero.si / unit, high / unit,
+                           units == UnitSystem::us ? "inHg" : "kPa");
+}
+
 }  // namespace
 
 Result<advice::Rules> guard_rules(const Job& job, const car::Sheet& sheet) {
@@ -46,6 +77,14 @@ Result<advice::Rules> guard_rules(const Job& job, const car::Sheet& sheet) {
   auto rules = advice::read_rules_json(*kept, safe);
   if (rules) return std::move(*rules);
   return Error{ErrorCode::damaged, job.path() + ": guard rules", rules.error().line()};
+}
+
+Result<std::string> guard_rules_json(const std::string& path) {
+  FW_TRY(const Job job, Job::open(path, Access::read));
+  FW_TRY(const std::string toml, job.sheet_toml());
+  FW_TRY(const car::Sheet sheet, car::read_sheet(toml, path + ": sheet"));
+  FW_TRY(const advice::Rules rules, guard_rules(job, sheet));
+  return advice::write_rules_json(rules);
 }
 
 Status keep_guard_rules(const GuardRulesRequest& request) {
@@ -107,13 +146,26 @@ signals::Recording trusted_rows(const signals::Recording& recording, const advic
   return out;
 }
 
-std::vector<bool> guarded_nodes(const Ground& g, const car::Grid& grid) {
-  std::vector<bool> out(grid.size(), false);
+Guarded guarded_nodes(const Ground& g, const car::Grid& grid) {
+  std::vector<Standing> standing;
   for (const Loaded& l : g.recordings) {
+    const int revision = l.how.driven_with.value_or(0);
+    for (Standing& s : standing) {
+      if (revision > s.revision) release(s, g, l, grid);
+    }
     const advice::GuardReport report = advice::guard_recording(l.recording, g.guard, g.sheet);
-    if (!report.stop()) continue;
-    const auto nodes = advice::guarded_nodes(report, l.recording, grid, ambient_of(g, l));
-    for (std::size_t i = 0; i < out.size(); ++i) out[i] = out[i] || nodes[i];
+    for (auto& places :
+         advice::guarded_places(report, l.recording, g.guard, grid, ambient_of(g, l))) {
+      standing.push_back({l.row.id.value, revision, std::move(places)});
+    }
+  }
+  Guarded out{std::vector<bool>(grid.size(), false), {}};
+  for (const Standing& s : standing) {
+    if (std::ranges::find(s.places.nodes, true) == s.places.nodes.end()) continue;
+    for (std::size_t i = 0; i < out.nodes.size(); ++i) {
+      if (s.places.nodes[i]) out.nodes[i] = true;
+    }
+    out.because.push_back(in_words(s, g.units));
   }
   return out;
 }

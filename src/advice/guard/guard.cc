@@ -1,7 +1,5 @@
 #include "advice/guard/guard.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 
 #include "base/contract.h"
@@ -60,26 +58,6 @@ GuardedCar GuardedCar::of(const car::Sheet& sheet) {
       .ambient = sheet.place.pressure.value,
       .squirts_per_cycle = in.squirts_per_cycle.si(),
       .map_high = sheet.sensors.map_high.value};
-}
-
-std::string in_words(const Firing& f, UnitSystem units) {
-  const RuleWords& w = words_of(f.rule);
-  std::string text = fmt::format("{} at {:.1f} s", w.label, f.began.si);
-  if (w.bounded) {
-    text += fmt::format(": {} {}, limit {}", label_of(f.signal), format(f.value, w.unit, units),
-                        format(f.limit, w.unit, units));
-  } else {
-    text += fmt::format(": {}", label_of(f.signal));
-    if (f.rule == RuleKind::sensor_fault && !std::isnan(f.value)) {
-      text += fmt::format(" {}", format(f.value, kind_of(f.signal), units));
-    }
-  }
-  text += fmt::format(", for {:.1f} s", f.lasted().si);
-  if (f.speed.rpm > 0 && f.map.from_zero.si > 0) {
-    text += fmt::format(" ({:.0f} rpm, {})", f.speed.rpm,
-                        format(f.map.from_zero.si, Kind::pressure_step, units, 3));
-  }
-  return text + ". " + w.instruction;
 }
 
 Guard::Guard(const Rules& rules, const GuardedCar& car, SignalSet watched)

@@ -78,7 +78,11 @@ struct Firing {
   Duration lasted() const { return until - began; }
   const char* instruction() const { return words_of(rule).instruction; }
 };
-/// "lean under load at 132.4 s: lambda 0.99, limit 0.92, for 0.8 s (3200 rpm, 96.0 kPa). Lift ..."
+/// A value or limit of a rule: "lambda 0.92", "10 %", "230.0 degF"; manifold pressure in inHg or kPa.
+std::string shown(RuleKind rule, double si, UnitSystem units);
+/// The condition of a rule that has one: "26.6 inHg".
+std::string shown_condition(const Rule& rule, UnitSystem units);
+/// "lean under load at 132.4 s: mixture lambda 0.99, limit lambda 0.92, for 0.8 s (3200 rpm, ...)".
 std::string in_words(const Firing& firing, UnitSystem units = UnitSystem::metric);
 
 class Guard {

@@ -4,8 +4,6 @@
 
 #include <algorithm>
 
-#include "base/contract.h"
-
 namespace fuelwright::advice {
 namespace {
 
@@ -13,8 +11,6 @@ using signals::Channel;
 using signals::Pace;
 using signals::Quantity;
 using signals::Recording;
-
-constexpr double kTableBefore_s = 1.0;
 
 std::string small(std::string_view text) {
   std::string s(text);
@@ -139,46 +135,6 @@ GuardReport guard_recording(const Recording& r, const Rules& rules, const car::S
   take(guard.finish());
   std::ranges::stable_sort(out.firings, {}, [](const Firing& f) { return f.began.si; });
   return out;
-}
-
-std::vector<bool> guarded_nodes(const GuardReport& report, const Recording& r,
-                                const car::Grid& grid, AbsolutePressure ambient) {
-  std::vector<bool> nodes(grid.size(), false);
-  const Channel* speed = r.find(Quantity::rpm);
-  const Channel* map = r.find(Quantity::map);
-  const Channel* throttle = r.find(Quantity::throttle);
-  const bool by_throttle = grid.y.kind() == car::AxisKind::throttle;
-  if (!speed || (by_throttle ? !throttle : !map)) return nodes;
-  for (std::size_t i = 0; i < r.rows && i < r.time_s.size(); ++i) {
-    const double t = r.time_s[i];
-    const bool in = std::ranges::any_of(report.firings, [&](const Firing& f) {
-      return t >= f.began.si - kTableBefore_s && t <= f.until.si;
-    });
-    if (!in || std::isnan(speed->si[i])) continue;
-    const double p = map && !std::isnan(map->si[i]) ? map->si[i] : ambient.from_zero.si;
-    const double open = throttle && !std::isnan(throttle->si[i]) ? throttle->si[i] : 0.0;
-    const auto shares = grid.shares({.speed = rpm(speed->si[i]),
-                                     .map = absolute(p * pascal),
-                                     .ambient = ambient,
-                                     .throttle = open});
-    for (int k = 0; k < shares.count; ++k) {
-      if (shares.share[k] > 0) nodes[static_cast<std::size_t>(shares.node[k])] = true;
-    }
-  }
-  return nodes;
-}
-
-int keep_from_leaning(car::Surface& proposed, const car::Surface& in_force,
-                      const std::vector<bool>& guarded) {
-  EXPECTS(proposed.values.size() == in_force.values.size());
-  EXPECTS(guarded.size() == in_force.values.size());
-  int changed = 0;
-  for (std::size_t i = 0; i < guarded.size(); ++i) {
-    if (!guarded[i] || proposed.values[i] >= in_force.values[i]) continue;
-    proposed.values[i] = in_force.values[i];
-    ++changed;
-  }
-  return changed;
 }
 
 }  // namespace fuelwright::advice

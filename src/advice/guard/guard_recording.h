@@ -1,8 +1,7 @@
-/// A recording under the guard, and the tables' nodes that no revision may lean because of it.
+/// A recording under the guard.
 ///
 ///   const GuardReport report = guard_recording(recording, rules, sheet);
-///   const std::vector<bool> kept = guarded_nodes(report, recording, table.grid);
-///   keep_from_leaning(proposed, in_force, kept);
+///   for (const Firing& f : report.firings) say(in_words(f));
 ///
 #pragma once
 
@@ -10,7 +9,6 @@
 #include <vector>
 
 #include "advice/guard/guard.h"
-#include "car/tables/surface.h"
 #include "signals/channels/channel.h"
 
 namespace fuelwright::advice {
@@ -41,15 +39,5 @@ class Moments {
 
 GuardReport guard_recording(const signals::Recording& recording, const Rules& rules,
                             const car::Sheet& sheet);
-
-/// One a node of the grid: true if the table was looked up there while a rule was broken, or a
-/// second before (the reading is that much later than the table).
-std::vector<bool> guarded_nodes(const GuardReport& report, const signals::Recording& recording,
-                                const car::Grid& grid, AbsolutePressure ambient);
-
-/// Where `guarded`, a proposal that needs less fuel than the table in force is put back to it.
-/// Returns the number of nodes changed. Tables of fuel (VE, correction): more is richer.
-int keep_from_leaning(car::Surface& proposed, const car::Surface& in_force,
-                      const std::vector<bool>& guarded);
 
 }  // namespace fuelwright::advice

@@ -61,24 +61,5 @@ TEST(GuardedRecording, SaysWhatItCouldNotWatch) {
   EXPECT_TRUE(untimed.watched.empty());
 }
 
-TEST(GuardedRecording, NoProposalMayLeanWhereItFiredAndMayElsewhere) {
-  const car::Sheet sheet = a_sheet();
-  const signals::Recording r = a_pull(0.97);
-  const GuardReport report = guard_recording(r, safe_rules(sheet), sheet);
-  const car::Grid grid{car::Axis::even(car::AxisKind::engine_speed, 1000, 6000, 11),
-                       car::Axis::even(car::AxisKind::map_absolute, 20e3, 100e3, 9)};
-  const car::Surface in_force = car::Surface::flat(grid, 0.80);
-  car::Surface proposed = car::Surface::flat(grid, 0.76);
-  proposed.node(5, 8) = 0.85;  // richer stays
-  const auto kept = guarded_nodes(report, r, grid, sheet.place.pressure.value);
-  const int changed = keep_from_leaning(proposed, in_force, kept);
-  EXPECT_GT(changed, 8);
-  EXPECT_DOUBLE_EQ(proposed.at({.speed = rpm(3000), .map = absolute(99.0 * kPa)}), 0.80);
-  EXPECT_DOUBLE_EQ(proposed.node(5, 8), 0.85);
-  // The cruise of the second before it is kept as well; a lighter and slower one is not.
-  EXPECT_DOUBLE_EQ(proposed.at({.speed = rpm(1400), .map = absolute(28.0 * kPa)}), 0.76);
-  EXPECT_DOUBLE_EQ(proposed.at({.speed = rpm(5500), .map = absolute(99.0 * kPa)}), 0.76);
-}
-
 }  // namespace
 }  // namespace fuelwright::advice

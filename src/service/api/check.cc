@@ -60,7 +60,7 @@ Json recording(const CheckedRecording& r) {
          {"seconds", r.timed ? Json(m.seconds.si) : Json(nullptr)}});
   }
   for (const advice::Firing& f : r.guard.firings) firings.push_back(firing(f));
-  return {{"id", r.id},
+  return {{"id", r.id == 0 ? Json(nullptr) : Json(r.id)},
           {"name", r.name},
           {"key_on", r.key_on},
           {"timed", r.timed},

@@ -86,14 +86,17 @@ std::string not_checked_text(const CheckedRecording& r) {
 std::string masked_text(const CheckedRecording& r) {
   std::string out;
   for (const advice::MaskedShare& m : r.masked) {
-    out += fmt::format("    {:>9}  {}\n", span(m.seconds.si, r.timed), m.why);
+    const std::string line = fmt::format("    {:>9}  {}\n", span(m.seconds.si, r.timed), m.why);
+    if (out.find(line) == std::string::npos) out += line;  // one reason may blank several sensors
   }
   return out.empty() ? out : "  Not learned from:\n" + out;
 }
 
 std::string recording_text(const CheckedRecording& r, UnitSystem units) {
-  std::string out = fmt::format("\n{} {}, {}{}:\n", r.id, r.name, span(r.seconds, r.timed),
-                                r.key_on ? ", key on, engine off" : "");
+  std::string out = fmt::format("\n{}, {}{}:\n",
+                                r.id == 0 ? r.name + " (not in the job)"
+                                          : fmt::format("{} {}", r.id, r.name),
+                                span(r.seconds, r.timed), r.key_on ? ", key on, engine off" : "");
   if (r.refused) out += "  Refused: nothing of it can be learned from: " + *r.refused + ".\n";
   return out + findings_text(r) + firings_text(r, units) + not_checked_text(r) + masked_text(r);
 }
@@ -103,13 +106,13 @@ std::string rule_text(const advice::Rule& rule, UnitSystem units) {
   std::string out = fmt::format("  {:30}", w.label);
   if (!rule.on) return out + "switched off\n";
   if (w.bounded) {
-    out += fmt::format("{} {}", w.below ? "under" : "over", format(rule.limit, w.unit, units));
+    out += fmt::format("{} {}", w.below ? "under" : "over", shown(rule.kind, rule.limit, units));
   } else {
     out += "when it happens";
   }
   if (w.conditional) {
     out += fmt::format(", {} {}", rule.kind == advice::RuleKind::oil_pressure ? "up to" : "above",
-                       format(rule.while_above, w.condition, units));
+                       shown_condition(rule, units));
   }
   return out + fmt::format(", for {:.2g} s\n", rule.dwell.si);
 }
