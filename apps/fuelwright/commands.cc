@@ -11,6 +11,7 @@
 #include "car/build/questions.h"
 #include "car/fuel/mixture.h"
 #include "car/plan/plan_file.h"
+#include "first_start_command.h"
 #include "service/api/json.h"
 #include "service/prediction.h"
 #include "service/report/text.h"
@@ -52,10 +53,7 @@ Status keep_units(const Common& common, const std::string& job) {
   return units ? service::keep_units(job, *units, who()) : Status{Done{}};
 }
 
-std::string name_of_path(const std::string& path) {
-  const auto slash = path.rfind('/');
-  return slash == std::string::npos ? path : path.substr(slash + 1);
-}
+std::string name_of_path(const std::string& path) { return path.substr(path.rfind('/') + 1); }
 
 // Asks the five questions on the terminal (or reads the answers line by line from a pipe).
 Result<std::string> ask_five() {
@@ -154,16 +152,22 @@ Result<service::BringInRequest> bring_in_request(const BringInOptions& o) {
   return request;
 }
 
-Result<signals::Answers> answers_of(const AddOptions& o) {
+Result<signals::Answers> answers_about(const std::vector<std::string>& channels,
+                                       const std::optional<double>& afr_constant) {
   signals::Answers answers;
-  for (const std::string& channel : o.channels) {
+  for (const std::string& channel : channels) {
     FW_CHECK(signals::add_channel_answer(answers, channel));
   }
-  if (o.afr_constant) {
-    const auto scale = car::MixtureScale::in_afr(*o.afr_constant);
+  if (afr_constant) {
+    const auto scale = car::MixtureScale::in_afr(*afr_constant);
     if (!scale) return Error{ErrorCode::usage, "--afr-constant", scale.error().message};
-    answers.afr_constant = o.afr_constant;
+    answers.afr_constant = afr_constant;
   }
+  return answers;
+}
+
+Result<signals::Answers> answers_of(const AddOptions& o) {
+  FW_TRY(signals::Answers answers, answers_about(o.channels, o.afr_constant));
   if (!o.ambient.empty()) {
     const auto ambient = parse_number(o.ambient, Kind::absolute_pressure);
     if (!ambient) return Error{ErrorCode::usage, "--ambient", ambient.error().message};
@@ -186,6 +190,13 @@ Result<std::optional<double>> figure(const char* option, const std::string& text
 
 Result<service::CheckRequest> check_request(const CheckOptions& o) {
   service::CheckRequest request{o.job, o.recordings, o.key_on, {}};
+  FW_TRY(const signals::Answers answers, answers_about(o.channels, o.afr_constant));
+  for (const std::string& word : o.key_on) {
+    std::error_code none;
+    if (!std::filesystem::is_regular_file(word, none)) continue;  // then it is one of the job
+    FW_TRY(std::string bytes, signals::read_file(word));
+    request.files.push_back({word, std::move(bytes), answers});
+  }
   FW_TRY(const auto station, figure("--barometer", o.barometer, Kind::absolute_pressure));
   FW_TRY(const auto report, figure("--sea-level", o.sea_level, Kind::absolute_pressure));
   FW_TRY(const auto altitude, figure("--altitude", o.altitude, Kind::length));
@@ -216,10 +227,27 @@ Result<service::PlanRequest> plan_request(const PlanOptions& o) {
     FW_TRY(request.cycle_csv, signals::read_file(o.cycle, std::size_t{4} << 20U));
     request.cycle_name = name_of_path(o.cycle);
   }
-  if (!o.dyno || o.out.empty()) return request;
-  return Error{ErrorCode::usage, "-o",
-               "a plan file has no place for the loads of a dyno; read them from the answer, or "
-               "take it as JSON with --json"};
+  return request;
+}
+
+Result<service::SizeRequest> size_request(const SizeOptions& o) {
+  service::SizeRequest request{.job = o.job};
+  FW_TRY(const auto boost, figure("--boost", o.boost, Kind::pressure_step));
+  if (boost) request.boost = *boost * pascal;
+  request.cooler = o.cooler;
+  request.exhaust_driven = o.exhaust_driven;
+  request.margin = o.margin;
+  request.forget_measured = o.forget_measured;
+  for (const std::string& text : o.measured) {
+    const auto is = text.find('=');
+    if (is == std::string::npos || is == 0 || is + 1 == text.size()) {
+      return Error{
+          ErrorCode::usage, "--measured",
+          fmt::format("\"{}\" came; expected KEY=VALUE, such as \"pump_volts=12.4 V\"", text)};
+    }
+    request.measured.push_back({text.substr(0, is), text.substr(is + 1)});
+  }
+  return request;
 }
 
 }  // namespace
@@ -285,6 +313,23 @@ int run_predict(const PredictOptions& o) {
   return answer(o.common, service::predict(request));
 }
 
+int run_size(const SizeOptions& o) {
+  if (auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
+  auto request = size_request(o);
+  if (!request) return fail(o.common, request.error());
+  const service::Who asks = who();
+  request->who = asks.name;
+  request->when = asks.when;
+  request->threads = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+  request->stop = stop_when_interrupted();
+  std::mutex drawing;
+  request->progress = [&drawing](double share) {
+    const std::lock_guard lock(drawing);
+    progress(fmt::format("computing the engines that could be this one: {:.0f} %", 100 * share));
+  };
+  return answer(o.common, service::size(*request));
+}
+
 int run_estimate(const EstimateOptions& o) {
   if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   service::EstimateRequest request{o.job, std::nullopt, o.open_loop, who()};
@@ -295,6 +340,7 @@ int run_estimate(const EstimateOptions& o) {
   }
   request.lean_limit = o.lean_limit;
   request.lean_chance = o.lean_chance;
+  request.cause_found = o.cause_found;
   progress("estimating");
   return answer(o.common, service::estimate(request));
 }
@@ -303,6 +349,7 @@ int run_check(const CheckOptions& o) {
   if (const auto kept = keep_units(o.common, o.job); !kept) return fail(o.common, kept.error());
   const auto request = check_request(o);
   if (!request) return fail(o.common, request.error());
+  if (o.first_start) return answer(o.common, first_start_of(o, request->weather));
   if (!o.guard_rules.empty()) {
     auto rules = signals::read_file(o.guard_rules, std::size_t{1} << 16U);
     if (!rules) return fail(o.common, rules.error());

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -49,6 +50,18 @@ struct PredictOptions {
 };
 int run_predict(const PredictOptions& o);
 
+struct SizeOptions {
+  Common common;
+  std::string job;
+  std::string boost;  ///< "40 kPa"; empty: none
+  bool cooler = false;
+  bool exhaust_driven = false;
+  double margin = 0.10;
+  std::vector<std::string> measured;  ///< "pump_volts=12.4 V"
+  bool forget_measured = false;
+};
+int run_size(const SizeOptions& o);
+
 struct EstimateOptions {
   Common common;
   std::string job;
@@ -56,6 +69,7 @@ struct EstimateOptions {
   bool open_loop = false;
   std::optional<double> lean_limit;   ///< lambda
   std::optional<double> lean_chance;  ///< share
+  bool cause_found = false;           ///< of a refuted step of full throttle
 };
 int run_estimate(const EstimateOptions& o);
 
@@ -63,9 +77,14 @@ struct CheckOptions {
   Common common;
   std::string job;
   std::vector<std::string> recordings;  ///< numbers or names
-  std::vector<std::string> key_on;
+  std::vector<std::string> key_on;      ///< the same, or paths
+  std::optional<double> afr_constant;   ///< of such a file's mixture readings
+  std::vector<std::string> channels;    ///< as AddOptions
   std::string barometer, sea_level, altitude, air, stood;  ///< with their units; empty: not known
   std::string guard_rules;  ///< a path to rules (JSON) to keep in the job; empty: none
+  bool first_start = false;
+  std::map<std::string, std::string> answers;  ///< of the first start, by id; empty: not given
+  std::optional<double> lean_limit, lean_chance;
 };
 int run_check(const CheckOptions& o);
 

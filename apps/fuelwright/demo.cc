@@ -1,6 +1,7 @@
-// fuelwright demo: the whole job on an invented car. Sheet, prediction and first calibration, a
-// drive with it, estimate, accept, a drive on other roads with the new table, estimate again,
-// export; then how far the mixture was off before and after, and what is known and what is not.
+// fuelwright demo: the whole job on an invented car. Sheet, prediction and first calibration, the
+// fuel supply, the sensors at key-on, a drive in town, estimate, accept; then the plan of the next
+// drive, the car that drives it, estimate again, export; how far the mixture was off before and
+// after, what the plan had said and what came, and what is known and what is not.
 //
 // The car is invented by sim/: with seed 1 it is the one kept in examples/street_v8_truth.toml,
 // with another it is drawn and its air computed now. The estimate sees its recordings only.
@@ -10,13 +11,14 @@
 
 #include <filesystem>
 #include <future>
-#include <nlohmann/json.hpp>
 #include <thread>
 
 #include "car/build/sheet_file.h"
+#include "car/plan/plan_file.h"
 #include "car/tables/table_text.h"
 #include "commands.h"
 #include "demo_car.h"
+#include "demo_story.h"
 #include "service/api/json.h"
 #include "service/report/text.h"
 #include "service/service.h"
@@ -25,9 +27,11 @@
 namespace fuelwright::apps {
 namespace {
 
-const Road kFirstRoad{"town and country", {DemoCycle::town, DemoCycle::country}};
-const Road kSecondRoad{"motorway and brisk", {DemoCycle::motorway, DemoCycle::brisk}};
+const Road kFirst{"town", {DemoCycle::town}};
+const Road kUse{"country and motorway", {DemoCycle::country, DemoCycle::motorway}};
 const Road kNewRoad{"ring", {DemoCycle::ring}};
+constexpr double kPlanMinutes = 10;
+constexpr Speed kPlanLimit{70 * 0.44704};  // of the motorway at hand
 
 // Fewer than `fuelwright predict` draws, so that the demo is not to be waited for; it says so.
 constexpr int kMembers = 24;
@@ -60,17 +64,6 @@ Result<Reply> say(const Common& common, Result<Reply> reply, bool whole = true) 
   return reply;
 }
 
-/// What happened, for the last page.
-struct Story {
-  int first_revision = 0;   ///< in the unit during the first drive
-  std::string begins_with;  ///< "the computed table"
-  DemoDrive drives[2];
-  Off second_without_estimate;  ///< the second drive again, with what the first had in the unit
-  Off new_road_before, new_road_after;
-  service::EstimateReply last;
-  std::string table;  ///< where it was written
-};
-
 class Demo {
  public:
   Demo(const DemoOptions& options, car::Sheet sheet, DemoCar car)
@@ -81,7 +74,15 @@ class Demo {
 
  private:
   Result<car::Calibration> begin(Story& story);
-  Status drive_and_estimate(int round, const Road& road, car::Calibration& in_unit, Story& story);
+  /// Where engines were drawn already.
+  Status check_supply();
+  Status check_key_on();
+  Status check_drive(std::int64_t recording);
+  /// The drive into the job, its sensors checked, what it proves accepted.
+  Status learn(int number, const std::string& what, const DemoDrive& drive,
+               car::Calibration& in_unit, Story& story);
+  Status drive_by_plan(car::Calibration& in_unit, Story& story);
+  Result<service::PlanRequest> plan_request() const;
   std::string path(const std::string& name) const {
     return (std::filesystem::path(o_.folder) / name).string();
   }
@@ -119,108 +120,160 @@ Result<car::Calibration> Demo::begin(Story& story) {
   story.begins_with = "the computed table";
   FW_TRY(const service::PredictReply predicted,
          say(o_.common, service::predict(predict_request(job_))));
+  FW_CHECK(check_supply());
   return predicted.first.calibration;
 }
 
-Status Demo::drive_and_estimate(int round, const Road& road, car::Calibration& in_unit,
-                                Story& story) {
-  const int revision = story.first_revision + round - 1;
-  progress("driving");
-  FW_TRY(DemoDrive driven, car_.drive(in_unit, road, seed(static_cast<unsigned>(round))));
-  end_progress();
-  step(o_.common, fmt::format("add: drive {}, {}, {:.0f} minutes, revision {} in the unit", round,
-                              road.name, driven.minutes, revision));
-  const std::string name = fmt::format("drive_{}.csv", round);
-  FW_CHECK(write_file(path(name), driven.recording));
+Status Demo::check_supply() {
+  step(o_.common, "size: can the fuel system feed it, and where must it stop");
+  service::SizeRequest request;
+  const service::Who asks = who();
+  request.job = job_;
+  request.members = kMembers;
+  request.who = asks.name;
+  request.when = asks.when;
+  FW_CHECK(say(o_.common, service::size(request), false));
+  return Done{};
+}
+
+Status Demo::check_key_on() {
+  step(o_.common, "check: the sensors with the key on, the engine standing");
+  const std::string csv = car_.standing(seed(5));
+  FW_CHECK(write_file(path("key_on.csv"), csv));
+  service::CheckRequest request{job_, {}, {"key_on.csv"}, {}};
   signals::Answers answers;
   answers.afr_constant = car_.gauge_constant();
-  const bool whole = round == 1;
-  FW_CHECK(say(o_.common,
-               service::add_recording({job_, name, driven.recording, answers, std::nullopt, who()}),
-               whole));
+  // An engine at rest shows too little of itself for the columns to be recognised by how they move.
+  for (const char* column : {"RPM=rpm:rpm", "MAP=map:kPa", "Throttle=throttle:%",
+                             "Coolant=coolant:degF", "Intake air=intake_air:degF",
+                             "Battery=battery:V", "Fuel pressure=fuel_pressure:kPa gauge"}) {
+    FW_CHECK(signals::add_channel_answer(answers, column));
+  }
+  request.files = {{"key_on.csv", csv, answers}};
+  request.weather = {.station = car_.barometer(), .air = car_.air(), .stood = 10.0 * hour};
+  FW_TRY(const service::CheckReply checked, service::check(request));
+  if (!o_.common.json) fmt::print("{}", in_short(checked));
+  return Done{};
+}
+
+Status Demo::check_drive(std::int64_t recording) {
+  step(o_.common, "check: can the sensors of that drive be believed");
+  FW_TRY(const service::CheckReply checked,
+         service::check({job_, {std::to_string(recording)}, {}, {}}));
+  if (!o_.common.json) fmt::print("{}", in_short(checked));
+  return Done{};
+}
+
+Status Demo::learn(int number, const std::string& what, const DemoDrive& drive,
+                   car::Calibration& in_unit, Story& story) {
+  const bool whole = number == 1;
+  step(o_.common, fmt::format("add: drive {}, {}, {:.0f} minutes, revision {} in the unit", number,
+                              what, drive.minutes, story.first_revision + number - 1));
+  const std::string name = fmt::format("drive_{}.csv", number);
+  FW_CHECK(write_file(path(name), drive.recording));
+  signals::Answers answers;
+  answers.afr_constant = car_.gauge_constant();
+  FW_TRY(const service::AddReply added,
+         say(o_.common,
+             service::add_recording({job_, name, drive.recording, answers, std::nullopt, who()}),
+             whole));
+  FW_CHECK(check_drive(added.id));
   step(o_.common, "estimate: what the recordings prove");
-  FW_TRY(story.last, say(o_.common, service::estimate({job_, std::nullopt, false, who()}), whole));
+  progress("estimating");
+  auto estimated = service::estimate({.job = job_, .who = who()});
+  end_progress();
+  FW_TRY(story.last, say(o_.common, std::move(estimated), whole));
   step(o_.common, "accept");
   FW_CHECK(say(o_.common, service::accept({job_, "", who()})));
   in_unit.tables.insert_or_assign(car::TableWhat::ve, *story.last.proposed);
-  story.drives[round - 1] = std::move(driven);
   return Done{};
+}
+
+// Time and speed of the roads that the owner drives, as a cycle's file.
+std::string use_csv(const std::vector<std::pair<double, double>>& speeds) {
+  std::string out = "time_s,speed_mps\n";
+  for (const auto& [t, v] : speeds) out += fmt::format("{:.1f},{:.3f}\n", t, v);
+  return out;
+}
+
+Result<service::PlanRequest> Demo::plan_request() const {
+  FW_TRY(const auto speeds, speeds_of(kUse));
+  return service::PlanRequest{.job = job_,
+                              .minutes = kPlanMinutes,
+                              .top_speed = kPlanLimit,
+                              .cycle_csv = use_csv(speeds),
+                              .cycle_name = "of " + kUse.name};
+}
+
+Status Demo::drive_by_plan(car::Calibration& in_unit, Story& story) {
+  step(o_.common, "plan: where to drive next");
+  progress("planning");
+  FW_TRY(const service::PlanRequest request, plan_request());
+  const auto planned = service::plan(request);
+  end_progress();
+  FW_CHECK(say(o_.common, planned));
+  SaidAndCame& p = story.plan;
+  const advice::DrivePlan& plan = planned->plan;
+  p.good = plan.options.good;
+  p.minutes = plan.time().in(minute);
+  p.steps = plan.steps.size();
+  p.said_sd = plan.then().sd;
+  p.said_within = plan.then().within;
+  story.before_plan = *story.last.evidence;
+  if (plan.steps.empty()) {
+    return Error{ErrorCode::not_found, "the plan", "has no step: " + planned->sentence};
+  }
+  const std::string text = car::write_plan(plan.plan());
+  FW_CHECK(write_file(path("next.toml"), text));
+  FW_TRY(const car::Plan read, car::read_plan(text, "next.toml"));
+  step(o_.common, "the car drives the plan");
+  progress("driving the plan");
+  FW_TRY(story.planned, car_.drive(in_unit, read, seed(2)));
+  end_progress();
+  p.cut_short = story.planned.cut_short;
+  if (!o_.common.json) fmt::print("{}", followed(p));
+  return learn(2, "the plan", story.planned, in_unit, story);
 }
 
 Result<Story> Demo::run() {
   Story story;
   FW_TRY(const car::Calibration first, begin(story));
   car::Calibration in_unit = first;
-  FW_CHECK(drive_and_estimate(1, kFirstRoad, in_unit, story));
-  FW_CHECK(drive_and_estimate(2, kSecondRoad, in_unit, story));
-  step(o_.common, "export");
-  FW_TRY(const std::string tsv, service::export_tables({job_, service::ExportForm::tsv,
-                                                        std::nullopt, car::TableWhat::ve}));
-  story.table = path("ve.tsv");
-  FW_CHECK(write_file(story.table, tsv));
-  progress("driving the same roads with the first table");
+  FW_CHECK(check_key_on());
+  progress("driving");
+  FW_TRY(story.ordinary, car_.drive(in_unit, kFirst, seed(1)));
+  end_progress();
+  FW_CHECK(learn(1, kFirst.name, story.ordinary, in_unit, story));
+  FW_CHECK(drive_by_plan(in_unit, story));
   const auto driven = [this](const car::Calibration& unit, const Road& road, unsigned part) {
     return std::async(std::launch::async,
                       [&unit, &road, part, this] { return car_.drive(unit, road, seed(part)); });
   };
-  auto again = driven(first, kSecondRoad, 2), before = driven(first, kNewRoad, 9),
-       after = driven(in_unit, kNewRoad, 9);
+  auto use_before = driven(first, kUse, 7), use_after = driven(in_unit, kUse, 7),
+       before = driven(first, kNewRoad, 9), after = driven(in_unit, kNewRoad, 9);
+  step(o_.common, "export, and where to drive after that");
+  progress("planning, and driving the same roads again");
+  FW_TRY(const std::string tsv, service::export_tables({job_, service::ExportForm::tsv,
+                                                        std::nullopt, car::TableWhat::ve}));
+  story.table = path("ve.tsv");
+  FW_CHECK(write_file(story.table, tsv));
+  FW_TRY(const service::PlanRequest request, plan_request());
+  FW_TRY(story.next, service::plan(request));
   const auto off = [](std::future<Result<DemoDrive>>& drive) -> Result<Off> {
     FW_TRY(const DemoDrive done, drive.get());
     return done.off;
   };
-  FW_TRY(story.second_without_estimate, off(again));
+  FW_TRY(story.use_before, use_before.get());
+  FW_TRY(story.use_after, use_after.get());
   FW_TRY(story.new_road_before, off(before));
   FW_TRY(story.new_road_after, off(after));
   end_progress();
+  const auto known = [&](const car::Evidence& e) {
+    return apart({e.grid, e.estimate}, story.use_after.wanted, story.plan.good);
+  };
+  story.plan.before = known(*story.before_plan);
+  story.plan.came = known(*story.last.evidence);
   return story;
-}
-
-std::string both(const Off& off) {
-  return fmt::format("{:.1f} % by the truth and {:.1f} % by the recorder", 100 * off.by_truth,
-                     100 * off.by_recorder);
-}
-
-void print_before_and_after(const Story& s) {
-  const int r = s.first_revision;
-  fmt::print("The VE table of revision {} is in {}, ready to paste.\n\n", r + 2, s.table);
-  fmt::print("How far the mixture was off, before and after:\n");
-  fmt::print("  Drive 1 ({}) with revision {}, {}: {}.\n", kFirstRoad.name, r, s.begins_with,
-             both(s.drives[0].off));
-  fmt::print("  Drive 2 ({}) with revision {}, what drive 1 proved: {}.\n", kSecondRoad.name, r + 1,
-             both(s.drives[1].off));
-  fmt::print("  Drive 2 had it been driven with revision {}: {}.\n", r,
-             both(s.second_without_estimate));
-  fmt::print("  A road not driven yet ({}): {} with revision {}, {} with revision {}.\n",
-             kNewRoad.name, both(s.new_road_before), r, both(s.new_road_after), r + 2);
-  fmt::print(
-      "On that road {:.1f} % before and {:.1f} % after are the table's and the injectors' part; "
-      "the "
-      "rest is fuel on\nthe walls of the manifold, which no table of VE can cure.\n",
-      100 * s.new_road_before.by_injectors, 100 * s.new_road_after.by_injectors);
-  fmt::print(
-      "All of this is rms over warm driven time without fuel cuts, the unit's closed-loop "
-      "correction "
-      "taken out.\nThe truth, the mean of all cylinders, is known because the car is invented. The "
-      "recorder sees one bank of it,\nlate, through pipe, sensor and noise.\n\n");
-  fmt::print("{} {}\n", s.last.sentence, s.last.not_known);
-}
-
-nlohmann::ordered_json as_json(const Off& off) {
-  return {{"by_truth", off.by_truth},
-          {"by_injectors", off.by_injectors},
-          {"by_recorder", off.by_recorder},
-          {"minutes", off.minutes}};
-}
-
-void print_json(const Story& s) {
-  auto answer = nlohmann::ordered_json::parse(service::json(s.last));
-  answer["mixture_off_rms"] = {{"drive_1", as_json(s.drives[0].off)},
-                               {"drive_2", as_json(s.drives[1].off)},
-                               {"drive_2_with_first_table", as_json(s.second_without_estimate)},
-                               {"new_road_with_first_table", as_json(s.new_road_before)},
-                               {"new_road_with_last_table", as_json(s.new_road_after)}};
-  fmt::print("{}\n", answer.dump(2));
 }
 
 Result<DemoCar> car_of(const DemoOptions& o, const car::Sheet& sheet) {
@@ -256,9 +309,9 @@ Status run(const DemoOptions& o) {
   say_where_the_truth_comes_from(o);
   FW_TRY(const Story story, Demo(o, std::move(sheet), std::move(car)).run());
   if (o.common.json) {
-    print_json(story);
+    fmt::print("{}\n", story_json(story));
   } else {
-    print_before_and_after(story);
+    fmt::print("{}", before_and_after(story, kUse, kNewRoad));
   }
   return Done{};
 }

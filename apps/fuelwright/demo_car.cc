@@ -70,7 +70,44 @@ Result<Off> off_of(const vc::Truth& car, const vc::Drive& drive) {
              static_cast<double>(count) * row_s / 60};
 }
 
+std::vector<Wanted> wanted_in(const vc::Truth& car, const vc::Drive& drive) {
+  const auto every = static_cast<std::size_t>(std::max(1.0, car.recorder.rows_per_second / 2));
+  const double row_s = 1 / car.recorder.rows_per_second;
+  std::vector<Wanted> out;
+  double since_cut_s = kAfterCut_s;
+  for (std::size_t i = 0; i < drive.truth.size(); ++i) {
+    const vc::TrueMoment& m = drive.truth[i];
+    since_cut_s = m.cut || m.injected.si <= 0 ? 0 : since_cut_s + row_s;
+    if (i % every != 0 || since_cut_s < kAfterCut_s || m.coolant < kelvin(kWarm_k)) continue;
+    const double as_injected = m.air / (car.fuel.stoichiometric * m.injected);
+    out.push_back(
+        {{.speed = m.speed, .map = m.map, .ambient = car.weather.ambient},
+         m.looked_up * as_injected / m.lambda_target * (1 + m.correction) * (1 + m.enrichment)});
+  }
+  return out;
+}
+
 }  // namespace
+
+Result<std::vector<std::pair<double, double>>> speeds_of(const Road& road) {
+  FW_TRY(const vc::Cycle cycle, cycle_of(road));
+  std::vector<std::pair<double, double>> out;
+  for (std::size_t i = 0; i < cycle.time_s.size(); ++i) {
+    out.emplace_back(cycle.time_s[i], cycle.speed_mps[i]);
+  }
+  return out;
+}
+
+Apart apart(const car::Surface& table, const std::vector<Wanted>& wanted, double good) {
+  Apart out;
+  for (const Wanted& w : wanted) {
+    const double off = std::log(table.at(w.at) / w.ve);
+    out.rms += off * off;
+    out.within += std::abs(off) < good;
+  }
+  const auto n = static_cast<double>(std::max<std::size_t>(wanted.size(), 1));
+  return {std::sqrt(out.rms / n), out.within / n};
+}
 
 DemoCar::DemoCar(car::Sheet sheet, std::uint64_t seed, vc::Truth truth)
     : sheet_(std::move(sheet)), seed_(seed), truth_(std::move(truth)) {}
@@ -95,19 +132,33 @@ car::Calibration DemoCar::as_found() const {
   return vc::calibration_as_found(truth_, sheet_, seed_);
 }
 
-Result<DemoDrive> DemoCar::drive(const car::Calibration& in_unit, const Road& road,
-                                 std::uint64_t seed) const {
-  FW_TRY(vc::Cycle cycle, cycle_of(road));
-  FW_TRY(vc::Drive driven,
-         vc::drive_car(truth_, sheet_, in_unit,
-                       {.task = std::move(cycle), .seed = seed, .keep_truth = true}));
-  const double row_s = 1 / truth_.recorder.rows_per_second;
+Result<DemoDrive> DemoCar::driven(const vc::Truth& truth, const car::Calibration& in_unit,
+                                  vc::DriveRequest request) const {
+  request.keep_truth = true;
+  FW_TRY(vc::Drive driven, vc::drive_car(truth, sheet_, in_unit, request));
+  const double row_s = 1 / truth.recorder.rows_per_second;
   DemoDrive out;
-  FW_TRY(out.off, off_of(truth_, driven));
+  FW_TRY(out.off, off_of(truth, driven));
+  out.wanted = wanted_in(truth, driven);
   out.minutes = static_cast<double>(driven.truth.size()) * row_s / 60;
   out.miles = driven.distance.in(mile);
   out.recording = std::move(driven.recording);
+  out.cut_short = std::move(driven.cut_short);
   return out;
+}
+
+Result<DemoDrive> DemoCar::drive(const car::Calibration& in_unit, const Road& road,
+                                 std::uint64_t seed) const {
+  FW_TRY(vc::Cycle cycle, cycle_of(road));
+  return driven(truth_, in_unit, {.task = std::move(cycle), .seed = seed});
+}
+
+Result<DemoDrive> DemoCar::drive(const car::Calibration& in_unit, const car::Plan& plan,
+                                 std::uint64_t seed) const {
+  constexpr double kCooled_k = 5;  // below its thermostat, after a look at the table
+  vc::Truth warm = truth_;
+  warm.vehicle.coolant_at_start = kelvin(warm.vehicle.thermostat.from_zero.si - kCooled_k);
+  return driven(warm, in_unit, {.task = plan, .seed = seed});
 }
 
 }  // namespace fuelwright::apps

@@ -8,9 +8,11 @@
 
 #include "base/result.h"
 #include "car/build/sheet.h"
+#include "car/plan/plan.h"
 #include "car/tables/calibration.h"
 #include "demo.h"
 #include "sim/virtual_car/truth.h"
+#include "sim/virtual_car/virtual_car.h"
 
 namespace fuelwright::apps {
 
@@ -19,6 +21,9 @@ struct Road {
   std::string name;  ///< "town and country"
   std::vector<DemoCycle> cycles;
 };
+
+/// Seconds and speeds [m/s] of a road.
+Result<std::vector<std::pair<double, double>>> speeds_of(const Road& road);
 
 /// How far the mixture is off over the driven time: rms of
 ///
@@ -33,11 +38,25 @@ struct Off {
   double minutes = 0;       ///< counted
 };
 
+/// The VE that would have given the target mixture at that moment, as it leaves the injectors.
+struct Wanted {
+  car::OperatingPoint at;
+  double ve = 0;
+};
+
 struct DemoDrive {
   std::string recording;
   double minutes = 0, miles = 0;
   Off off;
+  std::vector<Wanted> wanted;  ///< two a second, warm, no fuel cut
+  std::vector<int> cut_short;  ///< steps of a plan that were not driven to their end
 };
+
+/// How far a table is from what was wanted: rms of ln, and the share of moments within `good`.
+struct Apart {
+  double rms = 0, within = 0;
+};
+Apart apart(const car::Surface& table, const std::vector<Wanted>& wanted, double good);
 
 class DemoCar {
  public:
@@ -50,11 +69,21 @@ class DemoCar {
   car::Calibration as_found() const;
   Result<DemoDrive> drive(const car::Calibration& in_unit, const Road& road,
                           std::uint64_t seed) const;
+  /// By a plan, the engine still warm from the drive before.
+  Result<DemoDrive> drive(const car::Calibration& in_unit, const car::Plan& plan,
+                          std::uint64_t seed) const;
+  /// A recording with the key on and the engine standing, after a night outside.
+  std::string standing(std::uint64_t seed) const;
+  /// What a barometer and a thermometer beside the car say.
+  AbsolutePressure barometer() const { return truth_.weather.ambient; }
+  Temperature air() const { return truth_.weather.air; }
   /// The AFR that its gauge shows at lambda 1.
   double gauge_constant() const { return truth_.sensor.gauge_constant; }
 
  private:
   DemoCar(car::Sheet sheet, std::uint64_t seed, sim::virtual_car::Truth truth);
+  Result<DemoDrive> driven(const sim::virtual_car::Truth& truth, const car::Calibration& in_unit,
+                           sim::virtual_car::DriveRequest request) const;
   car::Sheet sheet_;
   std::uint64_t seed_;
   sim::virtual_car::Truth truth_;

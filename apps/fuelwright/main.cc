@@ -8,6 +8,7 @@
 #include "base/contract.h"
 #include "car_command.h"
 #include "commands.h"
+#include "serve_command.h"
 #include "session.h"
 
 namespace {
@@ -30,6 +31,7 @@ struct Options {
   NewOptions fresh;
   AddOptions add;
   PredictOptions predict;
+  SizeOptions size;
   CheckOptions check;
   EstimateOptions estimate;
   PlanOptions plan;
@@ -42,6 +44,7 @@ struct Options {
   ShowOptions show;
   DemoOptions demo;
   CarOptions car;
+  ServeOptions serve;
 };
 
 // Tables in by hand, and the way back.
@@ -89,13 +92,42 @@ void define_by_hand(CLI::App& app, Options& o, int& code) {
   revert->callback([&] { code = run_revert(o.revert); });
 }
 
+void define_first_start(CLI::App* check, CheckOptions& o) {
+  auto* first = check->add_flag("--first-start", o.first_start,
+                                "what must happen before this engine runs for the first time, in "
+                                "order; what is not answered below is asked");
+  const auto answer = [&](const char* option, const char* id, const char* says) {
+    check->add_option(option, o.answers[id], says)->needs(first);
+  };
+  answer("--fresh-engine", "fresh_engine", "yes or no: new, rebuilt, or stood for over a year");
+  answer("--new-cam", "new_cam", "yes or no: a camshaft or tappets that have never run");
+  answer("--tappets", "tappets", "flat, roller or not-known; where the sheet does not say");
+  answer("--fuel-opened", "fuel_opened", "yes or no: a joint of the fuel system was off");
+  answer("--cooling-opened", "cooling_opened", "yes or no: coolant was drained");
+  answer("--timing", "timing", "untouched, checked or unchecked: distributor, trigger, cam drive");
+  check
+      ->add_option("--lean-limit", o.lean_limit,
+                   "leanest mixture at a cam's run-in, lambda 0.85 to 1.10; default 1.00")
+      ->needs(first);
+  check
+      ->add_option("--lean-chance", o.lean_chance,
+                   "chance of being leaner there that is taken, 0.0005 to 0.2; default 0.01")
+      ->needs(first);
+}
+
 void define_check(CLI::App& app, Options& o, int& code) {
-  auto* check = app.add_subcommand("check", "can the sensors be believed; where did the guard fire");
+  auto* check =
+      app.add_subcommand("check", "can the sensors be believed; where did the guard fire");
   check->add_option("JOB", o.check.job)->required();
   check->add_option("RECORDING", o.check.recordings,
                     "recordings of the job, by number or name; default: all");
   check->add_option("--key-on", o.check.key_on,
-                    "a recording of the job with the key on and the engine standing");
+                    "a recording with the key on and the engine standing: of the job, or a file, "
+                    "which is not added");
+  check->add_option("--afr-constant", o.check.afr_constant,
+                    "AFR that the file's mixture readings show at lambda 1");
+  check->add_option("--channel", o.check.channels,
+                    "HEADER=QUANTITY:UNIT, for a column of the file");
   check->add_option("--barometer", o.check.barometer, "pressure at the place itself: \"98.2 kPa\"");
   check->add_option("--sea-level", o.check.sea_level,
                     "pressure as a weather report gives it, brought to the altitude");
@@ -104,9 +136,29 @@ void define_check(CLI::App& app, Options& o, int& code) {
   check->add_option("--stood", o.check.stood, "how long the engine has stood: \"10 h\"");
   check->add_option("--guard-rules", o.check.guard_rules,
                     "rules of the guard (JSON) to keep in the job from now on");
+  define_first_start(check, o.check);
   add_common(check, o.check.common);
   add_units(check, o.check.common);
   check->callback([&] { code = run_check(o.check); });
+}
+
+void define_size(CLI::App& app, Options& o, int& code) {
+  auto* size =
+      app.add_subcommand("size", "can the fuel system feed this engine; where must it stop");
+  size->add_option("JOB", o.size.job)->required();
+  size->add_option("--boost", o.size.boost,
+                   "the same car with this pressure behind the throttle: \"40 kPa\"");
+  size->add_flag("--cooler", o.size.cooler, "the boosted air is cooled");
+  size->add_flag("--exhaust-driven", o.size.exhaust_driven,
+                 "the blower is driven by the exhaust, not by the crank");
+  size->add_option("--margin", o.size.margin, "that a change must restore, 0 to 1")
+      ->capture_default_str();
+  size->add_option("--measured", o.size.measured,
+                   "KEY=VALUE of the sheet's section [supply], measured since; kept in the job");
+  size->add_flag("--forget-measured", o.size.forget_measured, "what was measured before");
+  add_common(size, o.size.common);
+  add_units(size, o.size.common);
+  size->callback([&] { code = run_size(o.size); });
 }
 
 void define_plan(CLI::App& app, Options& o, int& code) {
@@ -115,9 +167,11 @@ void define_plan(CLI::App& app, Options& o, int& code) {
   plan->add_option("-o,--out", o.plan.out, "a file for the plan (TOML); car --plan drives it");
   plan->add_option("--minutes", o.plan.minutes, "at most so long, 0.5 to 60; default 10");
   plan->add_option("--top-speed", o.plan.top_speed,
-                   "speed limit of the road at hand: \"90 km/h\", \"55 mph\" (the default)");
+                   "speed limit of the road at hand: \"90 km/h\", \"55 mph\" (the default); on a "
+                   "dyno of the wheels");
   plan->add_option("--grade", o.plan.grade, "of the road at hand, rise over run, -0.06 to 0.06");
-  plan->add_flag("--dyno", o.plan.dyno, "on a dyno that holds a load, instead of a road");
+  plan->add_flag("--dyno", o.plan.dyno, "on a dyno that holds the speed while the throttle sets the "
+                 "manifold pressure, instead of a road");
   auto* cycle = plan->add_option("--cycle", o.plan.cycle,
                                  "what the car is used for: CSV of time and speed; default: what "
                                  "was recorded");
@@ -216,6 +270,9 @@ void define(CLI::App& app, Options& o, int& code) {
                        "leanest mixture at full load, lambda 0.80 to 1.00; default 0.92");
   estimate->add_option("--lean-chance", o.estimate.lean_chance,
                        "chance of being leaner there that is taken, 0.0005 to 0.05; default 0.01");
+  estimate->add_flag("--cause-found", o.estimate.cause_found,
+                     "why a step of full throttle came out beyond its prediction is found: the "
+                     "climb goes on");
   add_common(estimate, o.estimate.common);
   add_units(estimate, o.estimate.common);
   estimate->callback([&] { code = run_estimate(o.estimate); });
@@ -260,7 +317,17 @@ void define(CLI::App& app, Options& o, int& code) {
   define_by_hand(app, o, code);
   define_car(app, o, code);
   define_check(app, o, code);
+  define_size(app, o, code);
   define_plan(app, o, code);
+
+  auto* serve = app.add_subcommand("serve", "the browser pages, for this machine alone");
+  serve->add_option("DIR", o.serve.folder, "the folder with the jobs")->capture_default_str();
+  serve
+      ->add_option("--port", o.serve.port,
+                   fmt::format("0: any that is free; without it {}, or any if that is taken",
+                               server::kUsualPort))
+      ->check(CLI::Range(0, 65535));
+  serve->callback([&] { code = run_serve(o.serve); });
 
   auto* demo = app.add_subcommand("demo", "the job on the built-in example car");
   demo->add_option("--folder", o.demo.folder, "where it is made")->capture_default_str();

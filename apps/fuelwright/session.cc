@@ -28,6 +28,7 @@ service::Who who() {
 }
 
 bool on_a_terminal() { return isatty(STDERR_FILENO) != 0; }
+bool a_person_answers() { return on_a_terminal() && isatty(STDIN_FILENO) != 0; }
 
 void progress(const std::string& text) {
   if (!on_a_terminal()) return;

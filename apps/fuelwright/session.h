@@ -14,6 +14,8 @@ namespace fuelwright::apps {
 service::Who who();
 /// Progress is drawn on a terminal only; a pipe gets nothing.
 bool on_a_terminal();
+/// Somebody can be asked: input comes from a terminal too.
+bool a_person_answers();
 /// One line that the next one overwrites; nothing on a pipe.
 void progress(const std::string& text);
 void end_progress();

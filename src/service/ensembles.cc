@@ -10,6 +10,7 @@
 #include "advice/prediction/prediction.h"
 #include "base/contract.h"
 #include "physics/ensemble/serialise.h"
+#include "physics/ensemble/suspects.h"
 
 namespace fuelwright::service {
 
@@ -19,6 +20,11 @@ constexpr const char* kLastPrediction = "prediction";
 
 EnsembleKey key_of(const std::string& toml, int members, std::uint64_t seed) {
   return {toml, members, static_cast<std::int64_t>(seed), kBreathingModel};
+}
+
+// One set of them for a sheet, however many members were drawn.
+EnsembleKey suspects_key(const std::string& toml) {
+  return {toml, 1, 0, std::string(kBreathingModel) + ", suspects"};
 }
 
 }  // namespace
@@ -43,6 +49,11 @@ Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& s
 }
 
 Result<std::optional<physics::Drawn>> last_ensemble(const Job& job) {
+  FW_TRY(const std::string toml, job.sheet_toml());
+  return last_ensemble(job, toml);
+}
+
+Result<std::optional<physics::Drawn>> last_ensemble(const Job& job, const std::string& toml) {
   FW_TRY(const std::optional<std::string> last, job.setting(kLastPrediction));
   if (!last) return std::optional<physics::Drawn>{};
   const auto json = nlohmann::json::parse(*last, nullptr, false);
@@ -51,13 +62,34 @@ Result<std::optional<physics::Drawn>> last_ensemble(const Job& job) {
     return Error{ErrorCode::damaged, job.path(),
                  "the setting 'prediction' is not as it was written"};
   }
-  FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(const std::optional<std::string> kept,
          job.ensemble_for(
              key_of(toml, json["members"].get<int>(), json["seed"].get<std::uint64_t>())));
   if (!kept) return std::optional<physics::Drawn>{};
   FW_TRY(physics::Drawn drawn, physics::drawn_from_bytes(*kept));
   return std::optional<physics::Drawn>(std::move(drawn));
+}
+
+Status keep_suspects(Job& job, const std::string& toml, const car::Sheet& sheet,
+                     const physics::Drawn& drawn, const physics::MapSettings& settings,
+                     const By& by) {
+  const EnsembleKey key = suspects_key(toml);
+  FW_TRY(const std::optional<std::string> kept, job.ensemble_for(key));
+  if (kept) return Done{};
+  FW_TRY(const auto suspects, physics::draw_suspects(sheet, drawn.places, settings));
+  return job.keep_ensemble(key, physics::to_bytes(suspects), by);
+}
+
+Result<std::optional<physics::Ensemble>> whole_ensemble(const Job& job) {
+  FW_TRY(const std::string toml, job.sheet_toml());
+  FW_TRY(std::optional<physics::Drawn> drawn, last_ensemble(job, toml));
+  if (!drawn) return std::optional<physics::Ensemble>{};
+  physics::EnsembleSettings settings;
+  FW_TRY(const std::optional<std::string> kept, job.ensemble_for(suspects_key(toml)));
+  if (kept) {
+    FW_TRY(settings.suspects, physics::suspects_from_bytes(*kept, drawn->nodes()));
+  }
+  return std::optional<physics::Ensemble>(std::in_place, std::move(*drawn), settings);
 }
 
 Result<Believed> believed(const physics::Ensemble& ensemble, const car::Grid& grid) {

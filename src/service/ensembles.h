@@ -26,6 +26,17 @@ Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& s
 
 /// The one the last prediction was made from, if it is of the sheet as it stands now.
 Result<std::optional<physics::Drawn>> last_ensemble(const Job& job);
+/// The same of another sheet, if it was predicted with as many members.
+Result<std::optional<physics::Drawn>> last_ensemble(const Job& job, const std::string& toml);
+
+/// The engines that one outside its family could be are computed and kept, unless they are already:
+/// its family test then looks along them. Errors: those of draw_suspects() and of the job.
+Status keep_suspects(Job& job, const std::string& toml, const car::Sheet& sheet,
+                     const physics::Drawn& drawn, const physics::MapSettings& settings,
+                     const By& by);
+
+/// last_ensemble() with its suspects, if they are kept.
+Result<std::optional<physics::Ensemble>> whole_ensemble(const Job& job);
 
 /// What is believed about VE before driving, from the ensemble: the surface on a grid, and the
 /// prior around it.

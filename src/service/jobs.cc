@@ -121,7 +121,7 @@ Status nothing_came_since(const Job& job, const std::string& name) {
 Result<AcceptReply> accept(const AcceptRequest& request) {
   FW_TRY(Job job, Job::open(request.job, Access::write));
   FW_CHECK(nothing_came_since(job, request.job));
-  FW_TRY(const int number, job.accept_proposal({request.who.name, request.who.when, request.why}));
+  FW_TRY(const int number, job.accept_proposal({request.who.name, request.who.when, request.why}, request.seen));
   AcceptReply reply;
   reply.revision = number;
   reply.sentence = fmt::format(
@@ -202,6 +202,16 @@ Result<ShowWhat> show_named(std::string_view name) {
       fmt::format("\"{}\" came; expected sheet, recordings, revisions, evidence, journal or "
                   "calibration{}",
                   name, near ? "; did you mean \"" + *near + "\"?" : "")};
+}
+
+Result<RevisionReply> revision(const std::string& path, std::optional<int> number) {
+  FW_TRY(const Job job, Job::open(path, Access::read));
+  FW_TRY(const std::optional<int> now, job.number_in_force());
+  FW_TRY(car::Revision r, number ? job.revision(*number) : job.revision_in_force());
+  RevisionReply reply{std::move(r)};
+  reply.in_force = reply.revision.number == now;
+  FW_TRY(reply.units, job.units());
+  return reply;
 }
 
 Result<ShowReply> show(const ShowRequest& request) {

@@ -3,24 +3,30 @@
 
 #include <algorithm>
 
-#include "advice/dynamic_estimate/dynamic_estimate.h"
 #include "advice/proposal/targets.h"
 #include "car/build/derived.h"
 #include "service/checking.h"
 #include "service/ensembles.h"
-#include "service/estimate_witnesses.h"
+#include "service/estimate_map.h"
 #include "service/service.h"
+#include "service/supply_seen.h"
 #include "sim/virtual_car/cycle.h"
 
 namespace fuelwright::service {
 namespace {
 
-using advice::Way;
 using signals::Quantity;
 
 constexpr double kFewestMinutes = 3;  // of recordings that show what a car is used for
 constexpr double kWarm_k = 333.15;
 constexpr Speed kUsualMetric{90 / 3.6}, kUsualUs{55 * 0.44704};
+// Of a dyno's rollers: what every road tyre is made for (common practice, no source).
+constexpr Speed kRollersMetric{160 / 3.6}, kRollersUs{100 * 0.44704};
+
+Speed usual_top_speed(bool dyno, UnitSystem units) {
+  const bool us = units == UnitSystem::us;
+  return dyno ? (us ? kRollersUs : kRollersMetric) : (us ? kUsualUs : kUsualMetric);
+}
 
 struct Known {
   advice::MapEstimate estimate;
@@ -28,48 +34,13 @@ struct Known {
   int recordings = 0;
 };
 
-const std::vector<double>& instrument_levels() {
-  static const std::vector<double> sd{advice::level_sd(Way::pulse_width),
-                                      advice::level_sd(Way::metered_air)};
-  return sd;
-}
-
-// What the readings have in common, however long one drives.
-double shared_sd(const Witnesses& w) {
-  double least = 1;
-  for (const auto& d : w.drives) {
-    const bool absolute = d.fuel_from == advice::FuelFrom::pulse_width;
-    least = std::min(least, absolute ? advice::level_sd(Way::pulse_width) : 0.0);
-  }
-  for (const Speaker& s : w.speakers) least = std::min(least, advice::level_sd(s.observer.way()));
-  return least < 1 ? least : 0.0;
-}
-
-// As `estimate` makes it, but nothing is kept.
-advice::MapEstimate by_recordings(const Ground& ground, const Task& task, const Witnesses& w) {
-  const advice::SampleSource all = join(w.speakers, task);
-  if (w.drives.empty()) {
-    advice::EstimateOptions options;
-    options.prior = task.prior;
-    options.instrument_level_sd = instrument_levels();
-    return advice::estimate(task.start, task.what, all, options);
-  }
-  advice::DynamicOptions options;
-  options.prior = task.prior;
-  options.dynamics = advice::DynamicsPrior::of(ground.sheet);
-  options.instrument_level_sd = instrument_levels();
-  return advice::estimate_dynamic(task.start, task.what, w.drives,
-                                  w.speakers.empty() ? advice::SampleSource{} : all, options)
-      .map;
-}
-
 Result<Known> known_of(const Ground& ground, const Task& task, const EstimateRequest& request) {
   if (ground.recordings.empty()) {
     return Known{advice::not_driven(task.start, task.what, task.prior, ground.sheet)};
   }
   std::vector<UsedRecording> list;
   FW_TRY(const Witnesses witnesses, witnesses_of(ground, task, request, list));
-  advice::MapEstimate e = by_recordings(ground, task, witnesses);
+  advice::MapEstimate e = estimate_map(ground, task, witnesses).map;
   if (e.samples > 0) {
     return Known{std::move(e), shared_sd(witnesses),
                  static_cast<int>(witnesses.drives.size() + witnesses.speakers.size())};
@@ -93,8 +64,11 @@ Result<std::optional<advice::Outlook>> outlook_of(const Ground& ground, const Ta
   }
   FW_TRY(const car::Surface aim,
          advice::target_mixture(ground.in_force.calibration, ground.sheet, table.grid));
+  advice::OutlookOptions options;
+  FW_TRY(options.supply, supply_seen(ground, table, aim));
   FW_TRY(advice::Outlook out,
-         advice::look_ahead({known.estimate, ground.sheet, table, aim, family}, {}));
+         advice::look_ahead({known.estimate, ground.sheet, table, aim, family, ground.climbed},
+                            options));
   return std::optional{std::move(out)};
 }
 
@@ -160,7 +134,7 @@ advice::PlanOptions options_of(const PlanRequest& request, const Known& known, U
   advice::PlanOptions o;
   if (request.minutes) o.most = *request.minutes * minute;
   if (request.good) o.good = *request.good;
-  o.top_speed = request.top_speed.value_or(units == UnitSystem::us ? kUsualUs : kUsualMetric);
+  o.top_speed = request.top_speed.value_or(usual_top_speed(request.dyno, units));
   o.grade = request.grade;
   o.dyno = request.dyno;
   o.shared_sd = known.shared_sd;
@@ -175,11 +149,14 @@ void put_in_words(const PlanRequest& request, const advice::Reader& reader, Plan
   reply.cautions = advice::cautions(reply.plan, reader);
   reply.assumed = reply.plan.assumed;
   reply.left_out = reply.plan.left_out;
-  if (request.top_speed || request.dyno) return;
+  if (request.top_speed) return;
+  const bool us = reader.units == UnitSystem::us;
+  const Speed taken = usual_top_speed(request.dyno, reader.units);
   reply.assumed.insert(
       reply.assumed.begin(),
-      fmt::format("no speed limit was stated: {} was taken; --top-speed says another",
-                  reader.units == UnitSystem::us ? "55 mph" : "90 km/h"));
+      fmt::format("no {} was stated: {:.0f} {} was taken; --top-speed says another",
+                  request.dyno ? "top speed of the wheels" : "speed limit",
+                  us ? taken.in(mile_per_h) : taken.in(km_per_h), us ? "mph" : "km/h"));
 }
 
 }  // namespace

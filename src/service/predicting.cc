@@ -136,11 +136,20 @@ Result<PredictReply> predict(const PredictRequest& request) {
   settings.whole = true;
   settings.maps.threads = request.threads;
   settings.maps.stop = request.stop;
-  settings.maps.progress = request.progress;
+  constexpr double kEngines = 0.75;  // of the time; the rest is for suspects
+  const auto part = [&](double begin, double share) {
+    return [begin, share, p = request.progress](double done) {
+      if (p) p(begin + share * done);
+    };
+  };
+  settings.maps.progress = part(0, kEngines);
   const By by{request.who, request.when,
               fmt::format("{} engines that could be this one", request.members)};
   FW_TRY(OfJob of_job, ensemble_of(job, toml, sheet, settings, by));
   reply.drawn_now = of_job.drawn_now;
+  physics::MapSettings alike = settings.maps;
+  alike.progress = part(kEngines, 1 - kEngines);
+  FW_CHECK(keep_suspects(job, toml, sheet, of_job.drawn, alike, by));
   const physics::Ensemble ensemble(std::move(of_job.drawn));
   reply.members = static_cast<int>(ensemble.members());
   FW_TRY(advice::Prediction p, advice::predict_engine(sheet, ensemble));

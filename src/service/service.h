@@ -9,6 +9,7 @@
 
 #include <functional>
 #include <optional>
+#include <stop_token>
 #include <string>
 #include <vector>
 
@@ -23,9 +24,14 @@
 #include "car/tables/difference.h"
 #include "car/tables/placing.h"
 #include "car/tables/table_text.h"
+#include "service/amend.h"
+#include "service/chart.h"
 #include "service/check.h"
+#include "service/first_start.h"
 #include "service/job/job.h"
 #include "service/prediction.h"
+#include "service/sheets.h"
+#include "service/size.h"
 #include "signals/channels/gears.h"
 #include "signals/recording/recording.h"
 
@@ -109,6 +115,11 @@ struct EstimateRequest {
   std::optional<double> lean_limit = {};
   /// Chance that a node at high load is leaner; bounds and default: advice::ProposalOptions.
   std::optional<double> lean_chance = {};
+  /// A step of full throttle came out beyond what was predicted and stopped the climb; its cause is
+  /// found, and it may go on from here. Kept in the job, journaled.
+  bool cause_found = false;
+  std::stop_token stop = {};  ///< nothing is written once it is asked to stop
+  std::function<void(const std::string& says)> says = {};  ///< what it is at
 };
 /// How one recording was used.
 struct UsedRecording {
@@ -177,7 +188,7 @@ Result<EstimateReply> estimate(const EstimateRequest& request);
 struct PlanRequest {
   std::string job;
   std::optional<double> minutes;        ///< bounds and default: advice::PlanOptions
-  std::optional<Speed> top_speed;       ///< default: 55 mph or 90 km/h, and said
+  std::optional<Speed> top_speed;       ///< default: 55 mph or 90 km/h, on a dyno 100 or 160; said
   double grade = 0;                     ///< of the road at hand, rise over run
   bool dyno = false;
   std::optional<double> good;           ///< share that counts as within
@@ -208,6 +219,7 @@ struct AcceptRequest {
   std::string job;
   std::string why;
   Who who;
+  std::optional<std::int64_t> seen = {};  ///< the proposal that was looked at
 };
 struct AcceptReply {
   std::string sentence;
@@ -327,6 +339,14 @@ Result<ArchiveReply> archive_recordings(const ArchiveRequest& request,
 
 enum class ShowWhat { summary, sheet, recordings, revisions, evidence, journal, calibration };
 Result<ShowWhat> show_named(std::string_view name);
+/// One revision; default: the one in force.
+struct RevisionReply {
+  car::Revision revision;
+  bool in_force = false;
+  UnitSystem units = UnitSystem::metric;
+};
+Result<RevisionReply> revision(const std::string& job, std::optional<int> number);
+
 struct ShowRequest {
   std::string job;
   ShowWhat what = ShowWhat::summary;

@@ -9,6 +9,7 @@
 /// engines and marked typical. docs/sheet.md lists every key.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -47,6 +48,10 @@ struct Line {
   Kind kind;                ///< of `si`
   std::vector<double> si;   ///< the numbers in SI; empty for choices and names
   double tolerance_si = 0;  ///< SI step; for lists a share
+  /// tolerance_si as it would be if the value were left out; none where it cannot be left out.
+  std::optional<double> usual_tolerance_si = {};
+  std::vector<std::string> choices = {};  ///< the words it may be; empty for numbers and names
+  std::string allowed = {};               ///< "40 to 200 mm"; empty if it has no limits
 };
 std::vector<Line> describe(const Sheet& sheet, UnitSystem system);
 

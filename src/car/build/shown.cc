@@ -63,4 +63,18 @@ std::string shown_step(double step, const Key& key, const Sheet& sheet, UnitSyst
   return joined(digits_of(step / unit.factor, kStepDigits, true), unit.symbol);
 }
 
+std::string shown_limits(const Key& key, const Sheet& sheet, UnitSystem system) {
+  const bool number = key.at.form == Form::number || key.at.form == Form::numbers;
+  if (!number || !(key.low < key.high)) return "";
+  if (key.mixture) {
+    const MixtureScale scale = sheet.wishes.scale.value;
+    return format(lambda(key.low), scale) + " to " + format(lambda(key.high), scale);
+  }
+  const UnitInfo unit = unit_for(key, sheet, system);
+  const auto end = [&](double limit) {
+    return number_in(to_si(limit, kind_of(key, sheet), unit_of(key, sheet)), unit, true);
+  };
+  return joined(end(key.low) + " to " + end(key.high), unit.symbol);
+}
+
 }  // namespace fuelwright::car

@@ -12,7 +12,9 @@ using pieces::Json;
 using pieces::maybe;
 using pieces::surface;
 
-Json lines(const std::vector<car::Line>& sheet) {
+}  // namespace
+
+Json pieces::lines(const std::vector<car::Line>& sheet) {
   Json out = Json::array();
   for (const car::Line& l : sheet) {
     out.push_back({{"section", l.section},
@@ -23,12 +25,13 @@ Json lines(const std::vector<car::Line>& sheet) {
                    {"source", car::name_of(l.source)},
                    {"reason", l.reason},
                    {"si", l.si},
-                   {"tolerance_si", l.tolerance_si}});
+                   {"tolerance_si", l.tolerance_si},
+                   {"usual_tolerance_si", maybe(l.usual_tolerance_si)},
+                   {"choices", l.choices.empty() ? Json(nullptr) : Json(l.choices)},
+                   {"allowed", l.allowed.empty() ? Json(nullptr) : Json(l.allowed)}});
   }
   return out;
 }
-
-}  // namespace
 
 std::string json(const Error& e) {
   return done({{"error", {{"code", name_of(e.code)}, {"where", e.where}, {"message", e.message}}}});
@@ -41,7 +44,7 @@ std::string json(const NewReply& r) {
                {"given", r.given},
                {"typical", r.typical},
                {"start", r.start},
-               {"sheet", lines(r.sheet)}});
+               {"sheet", pieces::lines(r.sheet)}});
 }
 
 std::string json(const AddReply& r) {
@@ -129,7 +132,8 @@ std::string json(const ShowReply& r) {
                        {"in_force", maybe(x.in_force)}});
   }
   return done({{"sentence", r.sentence},
-               {"sheet", lines(r.sheet)},
+               {"units", r.units == UnitSystem::us ? "us" : "metric"},
+               {"sheet", pieces::lines(r.sheet)},
                {"recordings", recordings},
                {"revisions", revisions},
                {"journal", journal},
@@ -137,7 +141,8 @@ std::string json(const ShowReply& r) {
                {"in_force", maybe(r.in_force, surface)},
                {"calibration", r.what == ShowWhat::calibration
                                    ? Json(json_of(r.revision_in_force.calibration))
-                                   : Json(nullptr)}});
+                                   : Json(nullptr)},
+               {"head", r.journal.empty() ? 0 : r.journal.back().id}});
 }
 
 }  // namespace fuelwright::service

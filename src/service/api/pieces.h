@@ -6,8 +6,11 @@
 #include <string>
 #include <vector>
 
+#include "car/build/sheet_file.h"
+#include "car/tables/difference.h"
 #include "car/tables/evidence.h"
 #include "car/tables/surface.h"
+#include "physics/ensemble/what_to_measure.h"
 
 namespace fuelwright::service::pieces {
 
@@ -17,6 +20,15 @@ inline std::string done(const Json& j) {
   // Names of channels come from files of any encoding: what is no UTF-8 is replaced, never thrown.
   return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
+
+/// The same on one line, for replies that are mostly numbers.
+inline std::string done_short(const Json& j) {
+  return j.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Json lines(const std::vector<car::Line>& sheet);              // api/json.cc
+Json difference(const car::TableDifference& d);               // api/tables.cc
+Json measurements(const std::vector<physics::Worth>& worth);  // api/prediction.cc
 
 inline Json axis(const car::Axis& a) {
   return {{"kind", car::name_of(a.kind())},

@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "service/api/json.h"
+#include "service/api/pieces.h"
 #include "service/job/calibration_json.h"
 
 namespace fuelwright::service {
@@ -63,19 +64,6 @@ Json mixtures(const std::vector<advice::MixtureChoice>& choices) {
   return out;
 }
 
-Json measurements(const std::vector<physics::Worth>& worth) {
-  Json out = Json::array();
-  for (const physics::Worth& w : worth) {
-    out.push_back({{"driving", w.driving},
-                   {"measuring", w.measuring},
-                   {"parts", w.parts},
-                   {"half_width_95_before", w.before},
-                   {"half_width_95_after", w.after},
-                   {"predicted", w.predicted}});
-  }
-  return out;
-}
-
 Json axes(const advice::ProposedAxes& a) {
   const auto points = [](const car::Axis& x) {
     return std::vector<double>(x.points().begin(), x.points().end());
@@ -88,6 +76,20 @@ Json axes(const advice::ProposedAxes& a) {
 
 }  // namespace
 
+Json pieces::measurements(const std::vector<physics::Worth>& worth) {
+  Json out = Json::array();
+  for (const physics::Worth& w : worth) {
+    out.push_back({{"driving", w.driving},
+                   {"measuring", w.measuring},
+                   {"parts", w.parts},
+                   {"half_width_95_before", w.before},
+                   {"half_width_95_after", w.after},
+                   {"predicted", w.predicted},
+                   {"says", w.says()}});
+  }
+  return out;
+}
+
 std::string json(const PredictReply& r) {
   Json out = {{"sentence", r.sentence},
               {"not_known", r.not_known},
@@ -97,7 +99,7 @@ std::string json(const PredictReply& r) {
               {"idle", idle(r.idle)},
               {"mixtures", mixtures(r.mixtures)},
               {"evidence", Json(json_of(*r.evidence))},
-              {"measure_next", measurements(r.measure_next)},
+              {"measure_next", pieces::measurements(r.measure_next)},
               {"calibration", Json(json_of(r.first.calibration))},
               {"how", r.first.lines},
               {"cautions", r.first.cautions},

@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "service/api/json.h"
+#include "service/api/pieces.h"
 
 namespace fuelwright::service {
 namespace {
@@ -28,21 +29,6 @@ Json node(const car::Grid& grid, const car::NodeDifference& d, bool by_share) {
 // Null where there is none, or where it stands over another kind of load.
 Json values(const std::optional<car::Surface>& s, const car::Grid& grid) {
   return s && s->grid == grid ? Json(s->values) : Json(nullptr);
-}
-
-Json difference(const car::TableDifference& d) {
-  const car::Grid& grid = d.grid();
-  const bool by_share = car::changes_by_share(d.what);
-  return {{"table", car::name_of(d.what)},
-          {"changed", d.changed},
-          {"nodes", grid.size()},
-          {"other_axes", d.other_axes},
-          {"largest_rise", d.largest_rise ? node(grid, *d.largest_rise, by_share) : Json(nullptr)},
-          {"largest_fall", d.largest_fall ? node(grid, *d.largest_fall, by_share) : Json(nullptr)},
-          {"x", axis(grid.x)},
-          {"y", axis(grid.y)},
-          {"before", values(d.before, grid)},
-          {"after", values(d.after, grid)}};
 }
 
 Json optional_values(const std::optional<car::Curve>& c) {
@@ -88,10 +74,25 @@ const char* axes_name(car::AxesThatCame axes) {
 
 }  // namespace
 
+Json pieces::difference(const car::TableDifference& d) {
+  const car::Grid& grid = d.grid();
+  const bool by_share = car::changes_by_share(d.what);
+  return {{"table", car::name_of(d.what)},
+          {"changed", d.changed},
+          {"nodes", grid.size()},
+          {"other_axes", d.other_axes},
+          {"largest_rise", d.largest_rise ? node(grid, *d.largest_rise, by_share) : Json(nullptr)},
+          {"largest_fall", d.largest_fall ? node(grid, *d.largest_fall, by_share) : Json(nullptr)},
+          {"x", axis(grid.x)},
+          {"y", axis(grid.y)},
+          {"before", values(d.before, grid)},
+          {"after", values(d.after, grid)}};
+}
+
 std::string json(const BringInReply& r) {
   Json tables = Json::array();
   for (const BroughtTable& t : r.tables) {
-    Json j = difference(t.difference);
+    Json j = pieces::difference(t.difference);
     j["axes"] = axes_name(t.axes);
     j["nodes_that_came"] = t.nodes;
     j["largest_loss"] = t.largest_loss;
@@ -108,7 +109,7 @@ std::string json(const BringInReply& r) {
 
 std::string json(const CompareReply& r) {
   Json tables = Json::array();
-  for (const car::TableDifference& d : r.tables) tables.push_back(difference(d));
+  for (const car::TableDifference& d : r.tables) tables.push_back(pieces::difference(d));
   return done({{"sentence", r.sentence},
                {"from", r.from},
                {"to", r.to},

@@ -223,6 +223,8 @@ class Job {
   Result<StoredProposal> proposal() const;
   /// The latest, accepted or not: what is known now. not_found while there is none.
   Result<StoredProposal> evidence() const;
+  /// What a revision was before it was accepted; nullopt if it was found, or made by hand.
+  Result<std::optional<StoredProposal>> proposal_of(int revision) const;
   /// The open proposal becomes the revision in force; answers its number. Empty by.why = the
   /// proposal's own reason. `seen`: the proposal the person looked at. Errors: not_found if none is
   /// open; conflict if its parent is no longer in force, or if another one has taken the place of

@@ -93,9 +93,8 @@ std::vector<RecordingId> recordings_of(const Store& store, std::int64_t proposal
   return out;
 }
 
-// The latest proposal, accepted or not; nullopt if there never was one.
-Result<std::optional<StoredProposal>> last_proposal(const Store& store) {
-  SQLite::Statement row(store.db(), internal::sql::kLastProposal);
+// The proposal that a statement finds; nullopt if it finds none.
+Result<std::optional<StoredProposal>> proposal_in(const Store& store, SQLite::Statement& row) {
   if (!row.executeStep()) return std::optional<StoredProposal>();
   const std::int64_t id = row.getColumn(0).getInt64();
   const std::string place = fmt::format("proposal {}", id);
@@ -123,6 +122,12 @@ Result<std::optional<StoredProposal>> last_proposal(const Store& store) {
                      .when = row.getColumn(8),
                      .accepted = row.getColumn(9).getInt() != 0,
                      .parent_in_force = number_in_force(store) == parent});
+}
+
+// The latest, accepted or not.
+Result<std::optional<StoredProposal>> last_proposal(const Store& store) {
+  SQLite::Statement row(store.db(), internal::sql::kLastProposal);
+  return proposal_in(store, row);
 }
 
 Error parent_gone(const Store& store, const std::string& what, int parent, std::optional<int> now) {
@@ -305,6 +310,13 @@ Result<StoredProposal> Job::evidence() const {
     FW_TRY(auto last, last_proposal(*store_));
     if (!last) return Error{ErrorCode::not_found, path(), "has no evidence yet; estimate first"};
     return std::move(*last);
+  });
+}
+
+Result<std::optional<StoredProposal>> Job::proposal_of(int revision) const {
+  return store_->read([&]() -> Result<std::optional<StoredProposal>> {
+    auto row = internal::prepared(store_->db(), internal::sql::kProposalOfRevision, revision);
+    return proposal_in(*store_, row);
   });
 }
 

@@ -10,8 +10,11 @@ namespace fuelwright::service {
 std::string text(const NewReply& reply);
 std::string text(const AddReply& reply);
 std::string text(const PredictReply& reply);
+std::string text(const SizeReply& reply);
 std::string text(const EstimateReply& reply);
 std::string text(const CheckReply& reply);
+std::string text(const StartQuestionsReply& reply);
+std::string text(const FirstStartReply& reply);
 std::string text(const PlanReply& reply);
 std::string text(const AcceptReply& reply);
 std::string text(const ArchiveReply& reply);

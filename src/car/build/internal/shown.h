@@ -17,5 +17,7 @@ std::string shown_list(const std::vector<double>& si, const Key& key, const Shee
 /// A tolerance, two digits: a step, so that a temperature's is in K and a pressure's is neither
 /// gauge nor absolute.
 std::string shown_step(double step, const Key& key, const Sheet& sheet, UnitSystem system);
+/// "1.57 to 7.87 in"; empty without limits.
+std::string shown_limits(const Key& key, const Sheet& sheet, UnitSystem system);
 
 }  // namespace fuelwright::car

@@ -71,6 +71,10 @@ inline constexpr const char* kLastProposal =
     "SELECT p.id, p.parent, p.reason, p.calibration, p.evidence, p.details, p.seal, j.who, j.at,"
     " EXISTS (SELECT 1 FROM revisions v WHERE v.proposal = p.id)"
     " FROM proposals p JOIN journal j ON j.id = p.journal ORDER BY p.id DESC LIMIT 1";
+inline constexpr const char* kProposalOfRevision =
+    "SELECT p.id, p.parent, p.reason, p.calibration, p.evidence, p.details, p.seal, j.who, j.at, 1"
+    " FROM proposals p JOIN journal j ON j.id = p.journal"
+    " JOIN revisions r ON r.proposal = p.id WHERE r.number = ?";
 inline constexpr const char* kProposalRecordings =
     "SELECT recording FROM proposal_recordings WHERE proposal = ? ORDER BY recording";
 inline constexpr const char* kAddProposal =
