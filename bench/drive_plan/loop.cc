@@ -66,8 +66,9 @@ double part_load(const Material& m, const advice::MapEstimate& e) {
 
 class Loop {
  public:
-  explicit Loop(const Material& m)
+  Loop(const Material& m, bool true_sensor)
       : m_(m),
+        truth_(true_sensor ? with_true_sensor(m.car.truth) : m.car.truth),
         unit_(m.car.table()),
         estimate_(advice::not_driven(m.car.table(), car::TableWhat::ve,
                                      advice::table_as_found_prior(), m.car.sheet)) {
@@ -117,7 +118,7 @@ class Loop {
         .seed = kSeed + 100 * m_.car.number + drives_.tables.size(),
         .length = 3600.0 * second};
     const auto d =
-        or_give_up(sim::virtual_car::drive_car(m_.car.truth, m_.car.sheet, in_unit, request));
+        or_give_up(sim::virtual_car::drive_car(truth_, m_.car.sheet, in_unit, request));
     mark.cut_short = static_cast<int>(d.cut_short.size());
     drives_.recordings.push_back(read(d.recording));
     drives_.tables.push_back(unit_);
@@ -136,6 +137,7 @@ class Loop {
   }
 
   const Material& m_;
+  sim::virtual_car::Truth truth_;
   car::Surface unit_;
   advice::MapEstimate estimate_;
   std::optional<advice::Outlook> outlook_;
@@ -149,7 +151,7 @@ class Loop {
 }  // namespace
 
 std::vector<Mark> by_plan(const Material& m, const LoopOptions& options) {
-  Loop loop(m);
+  Loop loop(m, options.true_sensor);
   std::vector<Mark> out;
   for (const double minutes : options.plans) {
     const auto mark = loop.next(minutes);

@@ -23,6 +23,7 @@ struct Mark {
 /// Minutes of the plans, one after another, each made from what the drives before taught.
 struct LoopOptions {
   std::vector<double> plans{0.75, 0.75, 0.75, 0.75, 1, 1, 2, 3, 5};
+  bool true_sensor = false;  ///< gain 1 and no pressure error, as the material was driven
 };
 std::vector<Mark> by_plan(const Material& m, const LoopOptions& options);
 std::vector<Mark> by_ordinary_driving(const Material& m, const std::vector<double>& minutes);

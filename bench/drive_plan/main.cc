@@ -1,9 +1,10 @@
 // Driving by the plan against ordinary driving, on virtual cars:
 //
-//   fuelwright_drive_plan score|tune [keep FOLDER] [only CAR]
+//   fuelwright_drive_plan score|tune [true_sensor] [keep FOLDER] [only CAR]...
 //
 // `score` takes the twelve cars from kFirstScoredCar, on which nothing was chosen; `tune` those
 // from kFirstTuningCar (full_estimate/cars.h). `keep` keeps computed air and drives in a folder.
+// `true_sensor`: the mixture sensor has gain 1 and no pressure error, which no driving could cure.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -136,7 +137,9 @@ void print_together(const std::vector<OfCar>& cars) {
 
 int main(int argc, char** argv) {
   Keep keep;
-  std::uint64_t first = 0, only = 0;
+  std::uint64_t first = 0;
+  std::vector<std::uint64_t> only;
+  LoopOptions options;
   for (int i = 1; i < argc; ++i) {
     const std::string_view word = argv[i];
     if (word == "tune" || word == "score") {
@@ -144,9 +147,12 @@ int main(int argc, char** argv) {
     } else if (word == "keep" && i + 1 < argc) {
       keep.folder = argv[++i];
     } else if (word == "only" && i + 1 < argc) {
-      only = std::strtoull(argv[++i], nullptr, 10);
+      only.push_back(std::strtoull(argv[++i], nullptr, 10));
+    } else if (word == "true_sensor") {
+      options.true_sensor = true;
     } else {
-      fmt::print(stderr, "what is \"{}\"? score or tune, keep FOLDER, only CAR\n", word);
+      fmt::print(stderr, "what is \"{}\"? score or tune, true_sensor, keep FOLDER, only "
+                 "CAR\n", word);
       return 2;
     }
   }
@@ -157,12 +163,15 @@ int main(int argc, char** argv) {
   }
   std::vector<OfCar> cars;
   for (std::uint64_t n = first; n < first + kCars; ++n) {
-    if (only != 0 && n != only) continue;
-    const Material m = material(n, {}, keep);
-    cars.push_back({n, by_plan(m, {}), by_ordinary_driving(m, kOrdinary)});
+    if (!only.empty() && std::ranges::find(only, n) == only.end()) continue;
+    const Material m = material(n, {.true_sensor = options.true_sensor}, keep);
+    cars.push_back({n, by_plan(m, options), by_ordinary_driving(m, kOrdinary)});
     print_course(cars.back(), m.car.kind.c_str());
     std::fflush(stdout);
   }
+  fmt::print("\nmixture sensor {}\n", options.true_sensor
+                                           ? "without gain and pressure error"
+                                           : "with its gain and pressure error");
   for (const double goal : kGoals) {
     print_goal(cars, &Mark::rms, "", goal);
     print_goal(cars, &Mark::part, ", below full throttle", goal);

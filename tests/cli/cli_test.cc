@@ -63,6 +63,25 @@ TEST_F(Cli, FiveAnswersMakeAJobAndItsSheetShowsWhatIsTypical) {
   EXPECT_NE(sheet.out.find("222.0 deg"), std::string::npos) << sheet.out;
 }
 
+// What cannot be asked is answered before any engine is drawn.
+TEST_F(Cli, ASizeThatCannotBeIsOneClearLine) {
+  EXPECT_EQ(run("size nowhere.fw").code, 5);
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  const Answer bare = run("size coupe.fw --boost 40");
+  EXPECT_EQ(bare.code, 2) << bare.out;
+  EXPECT_NE(bare.out.find("--boost"), std::string::npos) << bare.out;
+  const Answer much = run("size coupe.fw --boost \"9 bar\"");
+  EXPECT_NE(much.out.find("expected 1 to 300 kPa"), std::string::npos) << much.out;
+  const Answer half = run("size coupe.fw --measured pump_volts");
+  EXPECT_EQ(half.code, 2) << half.out;
+  EXPECT_NE(half.out.find("pump_volts=12.4 V"), std::string::npos) << half.out;
+  const Answer other = run("size coupe.fw --measured \"pump_vols=12 V\"");
+  EXPECT_EQ(other.code, 5) << other.out;
+  EXPECT_NE(other.out.find("perhaps pump_volts"), std::string::npos) << other.out;
+  for (const Answer& a : {bare, much, half, other})
+    EXPECT_EQ(std::count(a.out.begin(), a.out.end(), '\n'), 1) << a.out;
+}
+
 TEST_F(Cli, AnAnswerThatCannotBeIsOneClearLineAndMakesNoJob) {
   const Answer a = run("new -o coupe.fw", "350 cu in\n8\n222 bananas\n");
   EXPECT_EQ(a.code, 3) << a.out;
@@ -129,9 +148,15 @@ TEST_F(Cli, TheDemoEndsWithWhatIsKnownAndWhatIsNot) {
   EXPECT_NE(a.out.find("Peak about "), std::string::npos);
   EXPECT_NE(a.out.find("What to measure next"), std::string::npos);
   // Before and after, as the truth knows it and as the recorder can see it.
-  EXPECT_NE(a.out.find("Drive 1 (town and country) with revision 1, the computed table: "),
+  EXPECT_NE(a.out.find("The owner's roads with revision 1, the computed table: "),
             std::string::npos);
-  EXPECT_NE(a.out.find("Drive 2 (motorway and brisk) with revision 2"), std::string::npos);
+  EXPECT_NE(a.out.find("The same roads with revision 3: "), std::string::npos);
+  // The sensors, the plan as it is read out, and the car that drives it.
+  EXPECT_NE(a.out.find("== check: the sensors with the key on"), std::string::npos);
+  EXPECT_NE(a.out.find("The helper reads out:"), std::string::npos);
+  EXPECT_NE(a.out.find("steps, all of them to their end"), std::string::npos) << a.out;
+  EXPECT_NE(a.out.find("What the plan said, and what came"), std::string::npos);
+  EXPECT_TRUE(std::filesystem::exists(folder_ + "/demo/next.toml"));
   EXPECT_NE(a.out.find(" % by the recorder"), std::string::npos);
   EXPECT_NE(a.out.find("kept in examples/street_v8_truth.toml"), std::string::npos);
   EXPECT_EQ(run("demo --found").code, 0);  // in the same place, another start
@@ -328,6 +353,10 @@ TEST_F(Cli, APlanIsReadOutAndItsFileIsWhatACarDrives) {
   std::ifstream file(folder_ + "/next.toml");
   const std::string plan{std::istreambuf_iterator<char>(file), {}};
   EXPECT_EQ(plan.rfind("format = \"fuelwright plan 1\"", 0), 0U) << plan;
+  EXPECT_EQ(run("plan coupe.fw --minutes 1 --dyno -o dyno.toml").code, 0);
+  std::ifstream on_dyno(folder_ + "/dyno.toml");
+  const std::string held{std::istreambuf_iterator<char>(on_dyno), {}};
+  EXPECT_NE(held.find("pressure = "), std::string::npos) << held;  // of a hold
   const auto j = nlohmann::json::parse(run("plan coupe.fw --minutes 1 --json", "", false).out);
   EXPECT_EQ(j["verdict"], "drive");
   EXPECT_LE(j["minutes"].get<double>(), 1);
@@ -335,12 +364,34 @@ TEST_F(Cli, APlanIsReadOutAndItsFileIsWhatACarDrives) {
 
 TEST_F(Cli, APlanThatCannotBeIsOneLine) {
   ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
-  for (const char* wrong : {"--minutes 999", "--top-speed '80 bananas'", "--dyno -o next.toml",
-                            "--use 3", "--cycle missing.csv"}) {
+  for (const char* wrong : {"--minutes 999", "--top-speed '80 bananas'", "--use 3", "--cycle missing.csv"}) {
     const Answer a = run(std::string("plan coupe.fw ") + wrong);
     EXPECT_NE(a.code, 0) << wrong;
     EXPECT_EQ(std::count(a.out.begin(), a.out.end(), '\n'), 1) << a.out;
   }
+}
+
+TEST_F(Cli, TheFirstStartListAsksOnAPipeInOneLineAndComesWhenAllIsAnswered) {
+  ASSERT_EQ(run("new -o coupe.fw", kFive).code, 0);
+  const Answer asked = run("check coupe.fw --first-start --new-cam yes");
+  EXPECT_EQ(asked.code, 4) << asked.out;
+  EXPECT_EQ(std::count(asked.out.begin(), asked.out.end(), '\n'), 1) << asked.out;
+  EXPECT_NE(asked.out.find("tappets (flat|roller|not-known)"), std::string::npos) << asked.out;
+  const std::string all =
+      "check coupe.fw --first-start --new-cam yes --tappets flat --fresh-engine yes "
+      "--fuel-opened no --timing checked --altitude '1500 m' --units metric";
+  const Answer list = run(all);
+  EXPECT_EQ(list.code, 0) << list.out;
+  EXPECT_NE(list.out.find("84.6 kPa"), std::string::npos) << list.out;  // ISA 1976, 1500 m
+  EXPECT_NE(list.out.find("Run-in of the cam"), std::string::npos);
+  EXPECT_NE(list.out.find("run predict"), std::string::npos);
+  const auto j = nlohmann::json::parse(run(all + " --json", "", false).out);
+  EXPECT_EQ(j["run_in"], true);
+  EXPECT_EQ(j["computed"], false);
+  EXPECT_NE(run("check coupe.fw --new-cam yes").code, 0);  // an answer without its question
+  const Answer wrong = run("check coupe.fw --first-start --new-cam perhaps");
+  EXPECT_NE(wrong.code, 0);
+  EXPECT_NE(wrong.out.find("perhaps"), std::string::npos) << wrong.out;
 }
 
 }  // namespace

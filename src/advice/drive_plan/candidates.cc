@@ -39,7 +39,9 @@ constexpr double kPullBelow_rpm = 700, kPullOver = 1.03, kUnderLimit = 0.97;
 constexpr double kShortestPull_s = 1.0, kLongestPull_s = 10;
 // Changing over.
 constexpr double kApproach_m_s2 = 1.3, kPerGear_s = 0.8, kTold_s = 2.5;
-constexpr double kDyno_rpm_s = 500, kDyno_pa_s = 20e3;
+constexpr double kDyno_pa_s = 20e3;  // the foot on a dyno, from pressure to pressure
+// Over what turning the rollers asks: the pressure is known to a tenth only (OnRoad).
+constexpr double kOverRollers = 1.15, kLoadsApart = 0.04;
 
 class Maker {
  public:
@@ -136,8 +138,10 @@ class Maker {
 
   void hold(double n, int gear, AbsolutePressure p, double seconds) {
     if (!allowed_.at(rpm(n), p)) return;
-    const Speed v = o_.dyno ? Speed{} : road_.road_speed(rpm(n), gear);
-    Candidate c{.planned = {.step = car::hold_at(rpm(n), gear, seconds * second),
+    const Speed v = road_.road_speed(rpm(n), gear);
+    const std::optional<AbsolutePressure> kept =
+        o_.dyno ? std::optional(p) : std::optional<AbsolutePressure>{};
+    Candidate c{.planned = {.step = car::hold_at(rpm(n), gear, seconds * second, kept),
                             .feel = feel(p),
                             .pressure = p,
                             .begins = v,
@@ -159,13 +163,40 @@ class Maker {
     }
   }
 
+  AbsolutePressure whole_kpa(double of_ambient) const {
+    return absolute(std::round(share(of_ambient).from_zero.in(kPa)) * kPa);
+  }
+
+  // Its brake takes up what the engine gives beyond turning the rollers, and cannot push: the least
+  // load is theirs, well below that of a road, and from there up to what the outlook allows.
   void dyno_holds() {
-    const int gear = nearest_direct();
     const double first = std::ceil(slowest_rpm() / kHoldStep_rpm) * kHoldStep_rpm;
     for (double n = first; n <= kFastestHold * limit_rpm(); n += kHoldStep_rpm) {
-      for (const double load : kLoads)
-        hold(n, gear, share(load), kHolds_s.front() + (wet() ? kLongerWet_s : 0));
+      const auto gear = dyno_gear(n);
+      if (!gear) continue;
+      const auto least = least_on_rollers(n, *gear);
+      if (!least) continue;
+      const double seconds = kHolds_s.front() + (wet() ? kLongerWet_s : 0);
+      hold(n, *gear, whole_kpa(*least), seconds);
+      for (const double load : kLoads) {
+        if (load > *least + kLoadsApart) hold(n, *gear, whole_kpa(load), seconds);
+      }
     }
+  }
+  // Share of ambient pressure; none if not even full throttle turns them.
+  std::optional<double> least_on_rollers(double n, int gear) const {
+    const Torque rolling = road_.asked_at(Speed{}, road_.ratio(gear), 0, 0);
+    if (road_.torque(rpm(n), road_.ambient()) < rolling) return std::nullopt;
+    const auto turning = road_.pressure_for(rpm(n), rolling).value_or(OnRoad::lowest_held());
+    const double least = kOverRollers * allowed_.share(turning);
+    return least < kLoads.back() ? std::optional(least) : std::nullopt;
+  }
+  // Direct drive, which heats a gearbox least; a lower one where the tyres would turn too fast.
+  std::optional<int> dyno_gear(double n) const {
+    for (int gear = nearest_direct(); gear >= 1; --gear) {
+      if (on_road(n, gear)) return gear;
+    }
+    return std::nullopt;
   }
   int nearest_direct() const {
     const auto& gears = in_.sheet.car.gears.values;
@@ -265,8 +296,8 @@ class Maker {
 
   // The gear for a pull that ends there: the highest that is short and within the limit.
   std::optional<std::pair<int, Run>> pull_gear(double from, double until) const {
-    for (int gear = road_.gears(); gear >= 2; --gear) {
-      if (!o_.dyno && (!on_road(from, gear) || !on_road(until, gear))) continue;
+    for (int gear = o_.dyno ? nearest_direct() : road_.gears(); gear >= 2; --gear) {
+      if (!on_road(from, gear) || !on_road(until, gear)) continue;
       const auto r = run(from, until, gear, share(kFull), 20);
       if (r && r->seconds >= kShortestPull_s && r->seconds <= kLongestPull_s) {
         return std::pair{gear, *r};
@@ -322,8 +353,8 @@ class Maker {
     Candidate c{.planned = {.step = car::sweep(rpm(from), rpm(until), gear),
                             .feel = Feel::full,
                             .pressure = share(kFull),
-                            .begins = o_.dyno ? Speed{} : road_.road_speed(rpm(from), gear),
-                            .ends = o_.dyno ? Speed{} : road_.road_speed(rpm(until), gear),
+                            .begins = road_.road_speed(rpm(from), gear),
+                            .ends = road_.road_speed(rpm(until), gear),
                             .time = r.seconds * second,
                             .lift_at = rung.lift_at},
                 .after = before};
@@ -349,15 +380,12 @@ Candidates candidates_of(const PlanInput& input, const PlanOptions& options) {
 }
 
 Duration change_over(const PlannedStep* from, const PlannedStep& to, bool dyno) {
-  if (dyno) {
-    const double n = from ? std::abs(to.step.from.rpm - from->step.from.rpm) : to.step.from.rpm;
-    const double p = from ? std::abs(to.pressure.from_zero.si - from->pressure.from_zero.si) : 0.0;
-    return (kTold_s + n / kDyno_rpm_s + p / kDyno_pa_s) * second;
-  }
+  const double load_pa =
+      dyno && from ? std::abs(to.pressure.from_zero.si - from->pressure.from_zero.si) : 0.0;
   const double speed = std::abs(to.begins.si - (from ? from->ends.si : 0.0));
   const bool neutral = to.feel == Feel::idle || !from || from->feel == Feel::idle;
   const int gears = neutral ? 1 : std::abs(to.step.gear - from->step.gear);
-  return (kTold_s + speed / kApproach_m_s2 + kPerGear_s * gears) * second;
+  return (kTold_s + speed / kApproach_m_s2 + kPerGear_s * gears + load_pa / kDyno_pa_s) * second;
 }
 
 }  // namespace fuelwright::advice::internal

@@ -44,9 +44,9 @@ struct PlanInput {
 
 struct PlanOptions {
   Duration most = 10.0 * minute;     ///< 0.5 to 60 minutes
-  Speed top_speed = 25.0 * m_per_s;  ///< nowhere faster: 5 to 70 m/s
+  Speed top_speed = 25.0 * m_per_s;  ///< nowhere faster, nor any roller: 5 to 70 m/s
   double grade = 0;                  ///< of the road at hand, rise over run, -0.06 to 0.06
-  bool dyno = false;                 ///< holds any load; no road speed, no limit
+  bool dyno = false;                 ///< holds speed and load: engine speed and pressure are stated
   double good = 0.02;                ///< what "within" means, share: 0.005 to 0.10
   double shared_sd = 0;              ///< as StoppingOptions::shared_sd
 };
@@ -68,9 +68,10 @@ struct PlannedStep {
   car::PlanStep step;
   Feel feel = Feel::light;
   AbsolutePressure pressure;  ///< to be expected (a hold, idle), to be kept (a sweep, a dyno)
-  Speed begins, ends;         ///< on the road; 0 on a dyno
+  Speed begins, ends;         ///< on the road; of the wheels on a dyno
   Duration time;              ///< of the step itself
   Duration change_over;       ///< before it
+  bool other_gear = true;     ///< than the step before
   std::optional<car::Lambda> lift_at;  ///< full throttle: leaner than this, lift
 };
 
@@ -102,8 +103,7 @@ struct DrivePlan {
   Duration time() const { return course.empty() ? Duration{} : course.back().after; }
   const Expectation& now() const { return course.front(); }
   const Expectation& then() const { return course.back(); }
-  /// What `fuelwright car --plan` drives. Not of a dyno: its loads have no place there (a broken
-  /// contract).
+  /// What `fuelwright car --plan` drives; holds of a dyno with their pressures.
   car::Plan plan() const;
 };
 

@@ -17,7 +17,7 @@ constexpr double kTurning = 1.04;     // wheels and shafts, per mass (common pra
 constexpr double kEnergyPerAir = 2.93e6;  // J per kg of air at lambda 1
 constexpr double kOfFuelAirCycle = 0.80;
 constexpr double kCycleExponent = 0.28;
-constexpr double kLowestHeld_pa = 25e3;  // below, a warm engine is on the overrun (from memory)
+constexpr double kLowestHeld_pa = 25e3;
 constexpr double kUsualVe = 0.88, kFallsWithVacuum = 0.08;  // common practice, no source
 constexpr double kUsualIdle_pa = 30e3;  // of a mild cam (common practice, no source)
 constexpr int kHalvings = 40;
@@ -77,6 +77,8 @@ AbsolutePressure OnRoad::idle_pressure() const {
   const auto p = pressure_for(sheet_->wishes.idle_speed.value, Torque{0});
   return absolute(std::max(p ? p->from_zero.si : 0.0, kUsualIdle_pa) * pascal);
 }
+
+AbsolutePressure OnRoad::lowest_held() { return absolute(kLowestHeld_pa * pascal); }
 
 std::optional<AbsolutePressure> OnRoad::pressure_for(EngineSpeed n, Torque wanted) const {
   double low = kLowestHeld_pa, high = ambient().from_zero.si;

@@ -51,6 +51,8 @@ class OnRoad {
   double ratio(int gear) const;  ///< engine over road speed [rad/m]
   /// Warm, standing, without load: as seen, or computed; a usual 30 kPa where that says less.
   AbsolutePressure idle_pressure() const;
+  /// Below it a warm engine is on the overrun: 25 kPa (from memory).
+  static AbsolutePressure lowest_held();
   AbsolutePressure ambient() const { return sheet_->place.pressure.value; }
 
  private:

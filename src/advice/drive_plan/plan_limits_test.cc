@@ -2,6 +2,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "advice/drive_plan/drive_plan.h"
 #include "advice/drive_plan/internal/candidates.h"
@@ -149,11 +150,62 @@ TEST(PlanLimits, AnIdleWithMuchOverlapIsNotMeasuredByMixture) {
   EXPECT_TRUE(any(all_candidates({.estimate = kNothing, .sheet = kSheet}, {}), Feel::idle));
 }
 
+// 2.0 l, 1200 kg, 3000 rpm in fourth (0.95 x 4.0): 24.8 m/s, where a road asks for 378 N (drag
+// 0.32 x 2.0 m2 and rolling 0.012) and rollers for 141 N.
+TEST(PlanLimits, ADynoHoldsLoadsBelowAndAboveThoseOfTheRoad) {
+  const Outlook fine = all_fine(kNothing, kSheet);
+  const PlanInput in{.estimate = kNothing, .sheet = kSheet, .outlook = &fine};
+  const PlanOptions o{.top_speed = {45}, .dyno = true};
+  const OnRoad road(kSheet, nullptr);
+  const auto by_road = road.pressure_of_hold(rpm(3000), 4, 0);
+  ASSERT_TRUE(by_road);
+  const Torque rollers{141 * 0.30 / (0.95 * 4.0 * 0.92)};
+  const auto turning = road.pressure_for(rpm(3000), rollers);
+  ASSERT_TRUE(turning);
+  double least = 1e9, most = 0;
+  for (const PlannedStep& s : all_candidates(in, o)) {
+    if (s.step.kind != car::PlanStepKind::hold || s.step.from != rpm(3000)) continue;
+    EXPECT_EQ(s.step.gear, 4);  // direct, within 45 m/s
+    const double pa = s.step.map->from_zero.si;
+    EXPECT_NEAR(std::fmod(pa, 1000), 0, 1e-6);  // as it is read out
+    EXPECT_GT(pa, 1.1 * turning->from_zero.si);  // a brake cannot push
+    least = std::min(least, pa);
+    most = std::max(most, pa);
+  }
+  EXPECT_LT(least, 0.95 * by_road->from_zero.si);
+  EXPECT_GT(most, 1.8 * by_road->from_zero.si);
+}
+
+TEST(PlanLimits, NoWheelTurnsFasterOnADynoThanIsAllowed) {
+  const Outlook fine = all_fine(kNothing, kSheet);
+  for (const double limit : {15.0, 25.0, 45.0}) {
+    double fastest_rpm = 0;
+    for (const PlannedStep& s :
+         all_candidates({.estimate = kNothing, .sheet = kSheet, .outlook = &fine},
+                        {.top_speed = {limit}, .dyno = true})) {
+      EXPECT_LE(std::max(s.begins.si, s.ends.si), limit);
+      fastest_rpm = std::max(fastest_rpm, s.step.from.rpm);
+    }
+    EXPECT_GE(fastest_rpm, limit > 20 ? 5000 : 4500) << limit;  // in a lower gear
+  }
+}
+
 TEST(PlanLimits, ADynoHoldsAnyLoadWithoutARoad) {
   const auto p = plan_drive({.estimate = kNothing, .sheet = kSheet}, {.dyno = true});
   ASSERT_TRUE(p);
   ASSERT_EQ(p->verdict, PlanVerdict::drive);
-  for (const PlannedStep& s : p->steps) EXPECT_EQ(s.begins.si, 0);
+  for (const PlannedStep& s : p->steps) {
+    if (s.step.kind != car::PlanStepKind::hold) continue;
+    ASSERT_TRUE(s.step.map);  // a dyno that holds a load must be told which
+    EXPECT_EQ(s.step.map->from_zero.si, s.pressure.from_zero.si);
+  }
+  EXPECT_EQ(p->plan().steps.size(), p->steps.size());
+  for (std::size_t i = 1; i < p->steps.size(); ++i) {
+    const bool rolling = p->steps[i - 1].feel != Feel::idle && p->steps[i].feel != Feel::idle;
+    if (rolling) {
+      EXPECT_EQ(p->steps[i].other_gear, p->steps[i].step.gear != p->steps[i - 1].step.gear);
+    }
+  }
   const auto road = plan_drive({.estimate = kNothing, .sheet = kSheet}, {});
   EXPECT_LT(p->then().sd, 1.3 * road->then().sd);
 }

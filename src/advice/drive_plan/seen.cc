@@ -18,12 +18,18 @@ constexpr double kSteady_m_s2 = 0.12;  // over a second
 constexpr double kWarm_k = 333.15;
 constexpr double kFewest_s = 20, kFewestIdle_s = 5;
 constexpr double kLeast = 0.6, kMost = 1.7;
+constexpr double kMostApart = 0.4;  // middle half of the ratios, over their median
 constexpr double kRatioLow = 0.35, kRatioHigh = 1.6;  // of top gear and first gear: in gear
 
-double median(std::vector<double>& v) {
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  return *middle;
+double quartile(std::vector<double>& v, int quarter) {
+  const auto at = v.begin() + static_cast<std::ptrdiff_t>(v.size() * quarter / 4);
+  std::nth_element(v.begin(), at, v.end());
+  return *at;
+}
+
+// On a dyno, behind a trailer: loads that no road explains say nothing about it.
+bool by_a_road(std::vector<double>& ratio) {
+  return quartile(ratio, 3) - quartile(ratio, 1) < kMostApart * quartile(ratio, 2);
 }
 
 struct Rows {
@@ -70,9 +76,9 @@ Seen seen_in(std::span<const signals::Recording* const> recordings, const car::S
   Rows rows;
   for (const signals::Recording* r : recordings) read(*r, road, rows);
   Seen out;
-  if (rows.idle_s >= kFewestIdle_s) out.idle = absolute(median(rows.idle_pa) * pascal);
-  if (rows.steady_s >= kFewest_s) {
-    out.factor = std::clamp(median(rows.ratio), kLeast, kMost);  // (drive_plan.8)
+  if (rows.idle_s >= kFewestIdle_s) out.idle = absolute(quartile(rows.idle_pa, 2) * pascal);
+  if (rows.steady_s >= kFewest_s && by_a_road(rows.ratio)) {
+    out.factor = std::clamp(quartile(rows.ratio, 2), kLeast, kMost);  // (drive_plan.8)
     out.steady = rows.steady_s * second;
   }
   return out;

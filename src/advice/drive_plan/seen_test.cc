@@ -47,6 +47,23 @@ TEST(Seen, ACarThatAsksForATenthMorePressureIsSeen) {
   EXPECT_GT(seen.steady.si, 30);
 }
 
+// Ten-second holds at 2400 rpm in fourth, each at another load: a dyno's, not a road's.
+TEST(Seen, LoadsThatADynoHeldSayNothingAboutTheRoad) {
+  const OnRoad road(kSheet, nullptr);
+  signals::Recording r = recording(1.0);
+  for (signals::Channel& c : r.channels) c.si.clear();
+  r.rows = 600;
+  for (int i = 0; i < 600; ++i) {
+    r.channels[0].si.push_back(2400);
+    r.channels[1].si.push_back(1e3 * (36 + 9 * (i / 100)));
+    r.channels[2].si.push_back(road.road_speed(rpm(2400), 4).si);
+  }
+  const signals::Recording* one = &r;
+  const Seen seen = seen_in({&one, 1}, kSheet, nullptr);
+  EXPECT_EQ(seen.factor, 1);
+  EXPECT_EQ(seen.steady.si, 0);
+}
+
 TEST(Seen, WithoutARoadSpeedNothingIsSeen) {
   const signals::Recording r = recording(1.1, false);
   const signals::Recording* one = &r;

@@ -1,6 +1,7 @@
 // A plan in words that a helper reads out; the driver looks at the road.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -50,9 +51,20 @@ const char* foot(Feel feel) {
 std::string percent(double share) { return fmt::format("{:.0f} %", std::floor(100 * share + 0.5)); }
 std::string half(double sd) { return fmt::format("\xC2\xB1{:.1f} %", 196 * sd); }
 
+// The gear only where it changes: which one the rollers turn in is all the same to the mixture.
 std::string dyno_step(const PlannedStep& s) {
-  return fmt::format("Hold {:.0f} rpm at {} manifold pressure for {:.0f} s.", s.step.from.rpm,
-                     pressure(s.pressure), s.step.time.si);
+  const char* throttle = s.feel == Feel::light      ? "light"
+                         : s.feel == Feel::moderate ? "moderate"
+                                                    : "heavy";
+  return fmt::format("{} {:.0f} rpm at {} manifold pressure for {:.0f} s, {} throttle.",
+                     s.other_gear ? gear_name(s.step.gear) + ": hold" : "Hold", s.step.from.rpm,
+                     pressure(s.pressure), s.step.time.si, throttle);
+}
+
+Speed fastest(const DrivePlan& p) {
+  Speed out{};
+  for (const PlannedStep& s : p.steps) out.si = std::max({out.si, s.begins.si, s.ends.si});
+  return out;
 }
 
 std::string sweep_step(const PlannedStep& s, const Reader& r, bool dyno) {
@@ -124,6 +136,11 @@ std::vector<std::string> cautions(const DrivePlan& p, const Reader& r) {
     out.emplace_back(
         "On the dyno: car strapped down by somebody licensed for it, exhaust led out of "
         "the room, nobody beside turning parts, a cooling fan before the radiator.");
+    out.push_back(
+        fmt::format("The dyno holds the engine speed, the throttle sets the manifold pressure. The "
+                    "wheels turn at up to {}: within what the tyres are rated for, and the straps "
+                    "looked at again after the first steps.",
+                    road(fastest(p), r)));
   } else {
     out.emplace_back(
         "Two people: the driver looks at the road and never at a screen; the helper "

@@ -47,8 +47,16 @@ TEST(PlanWords, APullSaysWhereToLiftAndAtWhat) {
   EXPECT_THAT(line, HasSubstr("knock"));
 }
 
-TEST(PlanWords, ADynoIsToldItsLoad) {
-  EXPECT_EQ(says(hold(), kMetric, true), "Hold 2400 rpm at 45 kPa manifold pressure for 12 s.");
+TEST(PlanWords, ADynoIsToldItsLoadAndTheGearOnlyWhereItChanges) {
+  PlannedStep s = hold();
+  EXPECT_EQ(says(s, kMetric, true),
+            "Third gear: hold 2400 rpm at 45 kPa manifold pressure for 12 s, light throttle.");
+  s.other_gear = false;
+  s.feel = Feel::moderate;
+  for (const Reader& r : {kMetric, kUs}) {
+    EXPECT_EQ(says(s, r, true),
+              "Hold 2400 rpm at 45 kPa manifold pressure for 12 s, moderate throttle.");
+  }
 }
 
 TEST(PlanWords, TheSentenceSaysMinutesShareAndBound) {
@@ -75,6 +83,7 @@ TEST(PlanWords, SomebodyElseReadsTheLaptopAndTheLawHolds) {
   EXPECT_THAT(all(), HasSubstr("closed road"));
   p.options.dyno = true;
   EXPECT_THAT(all(), HasSubstr("exhaust"));
+  EXPECT_THAT(all(), HasSubstr("up to 72 km/h: within what the tyres are rated for"));  // 20 m/s
 }
 
 }  // namespace

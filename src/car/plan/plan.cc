@@ -42,8 +42,8 @@ std::string problem_of(const PlanStep& s) {
 
 PlanStep idle_for(Duration time) { return {.kind = PlanStepKind::idle, .time = time}; }
 
-PlanStep hold_at(EngineSpeed speed, int gear, Duration time) {
-  return {.kind = PlanStepKind::hold, .time = time, .from = speed, .gear = gear};
+PlanStep hold_at(EngineSpeed speed, int gear, Duration time, std::optional<AbsolutePressure> map) {
+  return {.kind = PlanStepKind::hold, .time = time, .from = speed, .gear = gear, .map = map};
 }
 
 PlanStep sweep(EngineSpeed from, EngineSpeed until, int gear, std::optional<AbsolutePressure> map) {
@@ -59,6 +59,10 @@ std::string in_words(const PlanStep& s) {
     case PlanStepKind::idle:
       return fmt::format("idle for {:.0f} s", s.time.si);
     case PlanStepKind::hold:
+      if (s.map) {
+        return fmt::format("gear {}: hold {:.0f} rpm at {:.0f} kPa for {:.0f} s, on a dyno", s.gear,
+                           s.from.rpm, s.map->from_zero.in(kPa), s.time.si);
+      }
       return fmt::format("gear {}: hold {:.0f} rpm for {:.0f} s", s.gear, s.from.rpm, s.time.si);
     case PlanStepKind::sweep:
       return fmt::format("gear {}: {:.0f} to {:.0f} rpm at {}", s.gear, s.from.rpm, s.until.rpm,

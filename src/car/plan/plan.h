@@ -17,7 +17,9 @@ namespace fuelwright::car {
 
 enum class PlanStepKind {
   idle,   ///< standing, in neutral
-  hold,   ///< one engine speed in one gear, at the load that the road asks for
+  /// One engine speed in one gear, at the load that the road asks for; with a pressure, on a dyno
+  /// that holds the load: it keeps the speed while the foot keeps the pressure.
+  hold,
   sweep,  ///< from one engine speed up to another in one gear, the foot keeping manifold pressure
   coast,  ///< foot off in gear, from one engine speed down to another
 };
@@ -28,7 +30,7 @@ struct PlanStep {
   EngineSpeed from{};   ///< hold: the speed; sweep and coast: where it begins
   EngineSpeed until{};  ///< sweep and coast: where it ends
   int gear = 1;         ///< 1 is the first gear
-  /// To be kept during a sweep; none: full throttle.
+  /// To be kept: during a sweep (none: full throttle), during a hold on a dyno (none: on the road).
   std::optional<AbsolutePressure> map{};
   friend bool operator==(const PlanStep&, const PlanStep&) = default;
 };
@@ -39,13 +41,15 @@ struct Plan {
 };
 
 PlanStep idle_for(Duration time);
-PlanStep hold_at(EngineSpeed speed, int gear, Duration time);
+/// On a dyno with a pressure.
+PlanStep hold_at(EngineSpeed speed, int gear, Duration time,
+                 std::optional<AbsolutePressure> map = {});
 /// Full throttle without a pressure.
 PlanStep sweep(EngineSpeed from, EngineSpeed until, int gear,
                std::optional<AbsolutePressure> map = {});
 PlanStep coast(EngineSpeed from, EngineSpeed until, int gear);
 
-/// "gear 3: 2000 to 4500 rpm at 60 kPa".
+/// "gear 3: 2000 to 4500 rpm at 60 kPa"; "gear 4: hold 2400 rpm at 60 kPa for 8 s, on a dyno".
 std::string in_words(const PlanStep& step);
 
 /// Why a step cannot be driven, in words; empty if it can. The limits are those of validate().

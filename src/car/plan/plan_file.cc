@@ -28,7 +28,7 @@ struct KindKeys {
 const std::vector<KindKeys>& all_kinds() {
   static const std::vector<KindKeys> kAll{
       {PlanStepKind::idle, "idle", {"time"}, {}},
-      {PlanStepKind::hold, "hold", {"gear", "speed", "time"}, {}},
+      {PlanStepKind::hold, "hold", {"gear", "speed", "time"}, {"pressure"}},
       {PlanStepKind::sweep, "sweep", {"gear", "from", "until"}, {"pressure"}},
       {PlanStepKind::coast, "coast", {"gear", "from", "until"}, {}}};
   return kAll;
@@ -259,7 +259,7 @@ Json members_of(const PlanStep& s) {
   } else {
     out["time"] = exact(s.time.si, Kind::time, "s", "s");
   }
-  if (s.kind == PlanStepKind::sweep && s.map) {
+  if ((s.kind == PlanStepKind::sweep || s.kind == PlanStepKind::hold) && s.map) {
     out["pressure"] = exact(s.map->from_zero.si, Kind::absolute_pressure, "kPa", "Pa");
   }
   return out;

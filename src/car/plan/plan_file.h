@@ -6,14 +6,14 @@
 ///   gear = 3
 ///   from = "2000 rpm"
 ///   until = "4500 rpm"
-///   pressure = "60 kPa"       # left out: full throttle
+///   pressure = "60 kPa"       # left out: full throttle; of a hold: as the road asks
 ///
 ///   FW_TRY(const Plan plan, read_plan(text, "evening.toml"));
 ///   write_plan(plan);         // TOML, which read_plan() takes back to the last bit
 ///
-/// idle has `time`; hold has `gear`, `speed` and `time`; sweep has `gear`, `from`, `until` and
-/// perhaps `pressure`; coast has `gear`, `from` and `until`. JSON holds {"format": ..., "steps":
-/// [{...}]}.
+/// idle has `time`; hold has `gear`, `speed`, `time` and, on a dyno, `pressure`; sweep has `gear`,
+/// `from`, `until` and perhaps `pressure`; coast has `gear`, `from` and `until`. JSON holds
+/// {"format": ..., "steps": [{...}]}.
 #pragma once
 
 #include <string>

@@ -57,9 +57,28 @@ TEST(PlanFile, EveryKindOfStepIsReadWithItsUnits) {
   EXPECT_EQ(plan->steps[4], coast(rpm(4000), rpm(1500), 2));
 }
 
+// 8.7 psi at 6894.757 Pa each (NIST SP 811, appendix B): 59984 Pa.
+TEST(PlanFile, AHoldOnADynoNamesItsPressureAndOneOnTheRoadNone) {
+  const std::string hold = "[[steps]]\nkind = \"hold\"\ngear = 4\nspeed = \"2400 rpm\"\ntime = \"8 s\"\n";
+  const auto road = read_plan(hold, "p.toml");
+  ASSERT_TRUE(road) << road.error().line();
+  EXPECT_FALSE(road->steps[0].map);
+  const auto dyno = read_plan(hold + "pressure = \"8.7 psi absolute\"\n", "p.toml");
+  ASSERT_TRUE(dyno) << dyno.error().line();
+  ASSERT_TRUE(dyno->steps[0].map);
+  EXPECT_NEAR(dyno->steps[0].map->from_zero.si, 59984, 1);
+  EXPECT_EQ(refusal(hold + "pressure = \"5 kPa\"\n"),
+            "p.toml:1: step 1: 5 kPa came; expected 10 to 400");
+  EXPECT_EQ(write_plan({{hold_at(rpm(2400), 4, 8.0 * second, absolute(60.0 * kPa))}}),
+            "format = \"fuelwright plan 1\"\n\n"
+            "[[steps]]  # gear 4: hold 2400 rpm at 60 kPa for 8 s, on a dyno\n"
+            "kind = \"hold\"\ngear = 4\nspeed = \"2400 rpm\"\ntime = \"8 s\"\npressure = \"60 kPa\"\n");
+}
+
 TEST(PlanFile, WhatIsWrittenIsReadBackToTheLastBitInBothForms) {
   Plan plan = *read_plan(kToml, "p.toml");
   plan.steps.push_back(hold_at(rpm(2400.1 / 3), 4, (100.0 / 7) * second));
+  plan.steps.push_back(hold_at(rpm(2400), 4, 8.0 * second, absolute(61.3 * kPa)));
   plan.steps.push_back(sweep(rpm(1900.7), rpm(3000), 3, absolute(61234.567891 * pascal)));
   for (const PlanForm form : {PlanForm::toml, PlanForm::json}) {
     const std::string text = write_plan(plan, form);

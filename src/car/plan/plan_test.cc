@@ -8,6 +8,8 @@ namespace {
 TEST(Plan, AStepIsSaidInTheDriversWords) {
   EXPECT_EQ(in_words(idle_for(20.0 * second)), "idle for 20 s");
   EXPECT_EQ(in_words(hold_at(rpm(2400), 3, 15.0 * second)), "gear 3: hold 2400 rpm for 15 s");
+  EXPECT_EQ(in_words(hold_at(rpm(2400), 4, 8.0 * second, absolute(60.0 * kPa))),
+            "gear 4: hold 2400 rpm at 60 kPa for 8 s, on a dyno");
   EXPECT_EQ(in_words(sweep(rpm(2000), rpm(4500), 3, absolute(60.0 * kPa))),
             "gear 3: 2000 to 4500 rpm at 60 kPa");
   EXPECT_EQ(in_words(sweep(rpm(2000), rpm(4500), 3)), "gear 3: 2000 to 4500 rpm at full throttle");
@@ -25,6 +27,7 @@ TEST(Plan, APlanThatCanBeDrivenIsTakenAndOneThatCannotNamesItsStep) {
             "plan: step 2: a sweep from 2000 to 1500 rpm does not rise");
   EXPECT_FALSE(validate(Plan{}).ok());
   EXPECT_FALSE(validate(Plan{{hold_at(rpm(2000), 0, 5.0 * second)}}).ok());
+  EXPECT_FALSE(validate(Plan{{hold_at(rpm(2000), 3, 5.0 * second, absolute(5.0 * kPa))}}).ok());
   EXPECT_FALSE(validate(Plan{{idle_for(-1.0 * second)}}).ok());
   EXPECT_FALSE(validate(Plan{{coast(rpm(1500), rpm(3000), 2)}}).ok());
   EXPECT_FALSE(validate(Plan{{sweep(rpm(1500), rpm(3000), 2, absolute(5.0 * kPa))}}).ok());

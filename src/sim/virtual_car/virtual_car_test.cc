@@ -197,6 +197,71 @@ TEST(VirtualCar, APlanIsDrivenStepByStepAndEnds) {
   EXPECT_NEAR(mean(sweep_kpa), 70, 4);
 }
 
+TEST(VirtualCar, OnADynoTheSpeedStaysWhileTheFootKeepsAnyPressure) {
+  const car::Sheet sheet = test_sheet();
+  const Truth truth = test_truth(sheet);
+  car::Plan plan;
+  for (const double load : {45.0, 65.0, 85.0}) {
+    plan.steps.push_back(car::hold_at(rpm(2800), 4, 12.0 * second, absolute(load * kPa)));
+  }
+  const Drive drive = driven(truth, sheet, {.task = plan, .length = 400.0 * second});
+  EXPECT_TRUE(drive.cut_short.empty());
+  for (const double load : {45.0, 65.0, 85.0}) {
+    double seconds = 0;
+    for (const TrueMoment& m : drive.truth) {
+      const bool at = std::abs(m.map.from_zero.in(kPa) - load) < 3;
+      seconds += at && std::abs(m.speed.rpm - 2800) < 60 ? 0.05 : 0;
+    }
+    EXPECT_GE(seconds, 8) << load;
+  }
+}
+
+TEST(VirtualCar, AFootOnADynoErrsAsOnTheRoad) {
+  const car::Sheet sheet = test_sheet();
+  const car::Plan plan{{car::hold_at(rpm(2800), 4, 40.0 * second, absolute(60.0 * kPa))}};
+  const auto spread_kpa = [&](double unsteadiness) {
+    Truth truth = test_truth(sheet);
+    truth.driver.unsteadiness = unsteadiness;
+    const Drive drive = driven(truth, sheet, {.task = plan, .length = 200.0 * second});
+    std::vector<double> off;
+    for (const TrueMoment& m : drive.truth) {
+      if (m.time.si < drive.truth.back().time.si - 30) continue;
+      off.push_back(std::pow(m.map.from_zero.in(kPa) - 60, 2));
+    }
+    return std::sqrt(mean(off));
+  };
+  const double usual = spread_kpa(0.05);
+  EXPECT_GT(usual, 0.6);  // 1 % at the least
+  EXPECT_LT(usual, 3.0);  // 5 %
+  EXPECT_LT(spread_kpa(0), 0.5 * usual);
+}
+
+TEST(VirtualCar, ADynoHoldsTheEngineSpeedOfAnAutomaticWhateverItsConverterSlips) {
+  const car::Sheet sheet = test_sheet();
+  Truth truth = test_truth(sheet);
+  truth.vehicle.automatic = true;
+  const car::Plan plan{{car::hold_at(rpm(2800), 3, 12.0 * second, absolute(45.0 * kPa)),
+                        car::hold_at(rpm(2800), 3, 12.0 * second, absolute(70.0 * kPa))}};
+  const Drive drive = driven(truth, sheet, {.task = plan, .length = 300.0 * second});
+  EXPECT_TRUE(drive.cut_short.empty());
+  double seconds = 0;
+  for (const TrueMoment& m : drive.truth) {
+    const bool at = std::abs(m.map.from_zero.in(kPa) - 70) < 4;
+    seconds += at && std::abs(m.speed.rpm - 2800) < 80 ? 0.05 : 0;
+  }
+  EXPECT_GE(seconds, 8);
+}
+
+// A brake takes up and cannot push: less than turning the rollers asks is not held, and that is
+// said.
+TEST(VirtualCar, APressureTooLowToTurnTheRollersIsNotHeld) {
+  const car::Sheet sheet = test_sheet();
+  const Truth truth = test_truth(sheet);
+  const car::Plan plan{{car::hold_at(rpm(2800), 4, 8.0 * second, absolute(18.0 * kPa))}};
+  const Drive drive = driven(truth, sheet, {.task = plan, .length = 300.0 * second});
+  EXPECT_EQ(drive.cut_short, std::vector<int>{1});
+}
+
 TEST(VirtualCar, StepsThatWereNotDrivenToTheirEndAreNamed) {
   const car::Sheet sheet = test_sheet();
   const Truth truth = test_truth(sheet);

@@ -12,7 +12,7 @@ namespace fuelwright::advice::internal {
 /// alike the higher engine speed.
 std::vector<const Candidate*> in_order(const std::vector<const Candidate*>& picked, bool dyno);
 
-/// The steps with their change-overs.
+/// The steps with their change-overs, and whether the gear is another.
 std::vector<PlannedStep> timed(const std::vector<const Candidate*>& ordered, bool dyno);
 Duration time_of(const std::vector<PlannedStep>& steps);
 

@@ -22,8 +22,12 @@ constexpr double kGivesUp_s = 60;                      // a sweep that does not 
 constexpr double kApproach_m_s2 = 1.3;                 // towards the start of a plan's step
 constexpr double kNear_m_s = 0.5;
 constexpr double kTurningMass = 1.05;
+constexpr double kGravity = 9.80665;
 constexpr double kShut_pa = 22e3;  // manifold pressure with the foot off, as felt
 constexpr double kFullTorqueOf = 0.97;
+// A dyno's brake that keeps the engine speed: force per mass of the car (m/s2 per m/s, and per s of
+// it).
+constexpr double kDyno_per_s = 4, kDyno_per_s2 = 4, kMostDyno_m_s2 = 12;
 constexpr double kTrim_per_s = 0.8;  // of the foot that keeps a pressure
 
 double rpm_per(double ratio) { return ratio * 30 / std::numbers::pi; }
@@ -80,7 +84,9 @@ DriverAtWork::Aim DriverAtWork::plan_aim(const car::Plan& plan) {
     const double per_speed = rpm_per(car_.ratio(gear));
     const double start = s.from.rpm / per_speed;
     aim.gear = gear;
-    const double off = start - car_.speed_m_s();
+    const bool dyno = s.kind == car::PlanStepKind::hold && s.map && in_gear(gear);
+    // On a dyno the engine speed counts, whatever a converter slips.
+    const double off = start - (dyno ? car_.rpm() / per_speed : car_.speed_m_s());
     const double change = std::clamp(off, -kApproach_m_s2, kApproach_m_s2);
     aim.now_m_s = std::max(car_.speed_m_s() + 0.3 * change, 0.0);
     aim.soon_m_s = aim.now_m_s + 0.3 * change;
@@ -89,6 +95,11 @@ DriverAtWork::Aim DriverAtWork::plan_aim(const car::Plan& plan) {
     if (s.kind == car::PlanStepKind::hold) {
       if (std::abs(off) < 2 * kNear_m_s) aim.now_m_s = aim.soon_m_s = aim.later_m_s = start;
       if (there) held_s_ += dt_s_;
+      if (dyno && std::abs(off) < 2 * kNear_m_s) {
+        aim.by_foot = true;
+        aim.map_pa = s.map->from_zero.si;
+        aim.dyno_over_m_s = -off;
+      }
       if (held_s_ >= s.time.si) {
         next_step();
       } else if (step_s_ > s.time.si + kGivesUp_s) {
@@ -165,17 +176,32 @@ void DriverAtWork::choose_gear(const Aim& aim, double wanted_pa) {
   }
 }
 
-double DriverAtWork::foot(const Aim& aim, double torque_nm, double coolant_k, double map_pa) {
+// Its brake only takes up: a pressure too low for the speed lets the car slow down. On its rollers
+// neither air nor a hill holds the car back; rolling does.
+double DriverAtWork::dyno_n(double over_m_s, double grade) {
+  dyno_integral_m_s2_ =
+      std::clamp(dyno_integral_m_s2_ + kDyno_per_s2 * over_m_s * dt_s_, 0.0, kMostDyno_m_s2);
+  const double a = std::clamp(kDyno_per_s * over_m_s + dyno_integral_m_s2_, 0.0, kMostDyno_m_s2);
+  const double v = car_.speed_m_s();
+  const double density = air_density(truth_.weather);
+  const double of_a_road = road_load_n(truth_.vehicle, density, v, grade) -
+                           truth_.vehicle.rolling * truth_.vehicle.mass.si * kGravity;
+  return a * truth_.vehicle.mass.si - of_a_road;
+}
+
+// `unsteady`: what the foot gives over what it means to, whatever it follows.
+double DriverAtWork::foot(const Aim& aim, double torque_nm, double coolant_k, double map_pa,
+                          double unsteady) {
   const double n = car_.rpm();
   double wanted_pa = 0;
   if (aim.by_foot && shifting_s_ <= 0) {
     if (aim.map_pa <= 0) return 1;
     // Watches the gauge: pushes for what is missing, and learns what that takes.
     trim_pa_ = std::clamp(trim_pa_ + kTrim_per_s * (aim.map_pa - map_pa) * dt_s_, -15e3, 15e3);
-    wanted_pa = aim.map_pa + 0.5 * (aim.map_pa - map_pa) + trim_pa_;
+    wanted_pa = unsteady * aim.map_pa + 0.5 * (aim.map_pa - map_pa) + trim_pa_;
   } else {
     if (torque_nm <= 0) return 0;
-    wanted_pa = power_.map_for_torque_pa(n, torque_nm, coolant_k);
+    wanted_pa = power_.map_for_torque_pa(n, unsteady * torque_nm, coolant_k);
   }
   const double ambient = truth_.weather.ambient.from_zero.si;
   if (wanted_pa > kFullTorqueOf * ambient) return 1;
@@ -242,12 +268,12 @@ DriverAtWork::Doing DriverAtWork::step(double map_pa, double coolant_k, double g
   } else {
     clutch(a, force, torque);
   }
-  if (a.by_foot || a.foot_off) brake = 0;
+  if (a.by_foot || a.foot_off) brake = a.dyno_over_m_s ? dyno_n(*a.dyno_over_m_s, grade) : 0;
+  if (!a.dyno_over_m_s) dyno_integral_m_s2_ = 0;
   if (standing) brake = std::max(brake, kStandingBrake_m_s2 * truth_.vehicle.mass.si);
   if (a.foot_off) torque = 0;
   const double unsteady = 1 + unsteady_.step(random_);
-  const double wanted =
-      standing ? 0 : foot(a, torque > 0 ? torque * unsteady : torque, coolant_k, map_pa);
+  const double wanted = standing ? 0 : foot(a, torque, coolant_k, map_pa, unsteady);
   // On the limiter he lifts.
   const double lifted = car_.rpm() > 0.99 * limit_rpm_ && !a.by_foot ? 0.0 : wanted;
   pedal_ += (lifted - pedal_) * (1 - std::exp(-dt_s_ / (0.5 * truth_.driver.reaction.si)));

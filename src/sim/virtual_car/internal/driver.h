@@ -1,6 +1,7 @@
 /// The driver: follows a speed cycle or a plan with feet, gear lever and human error.
 #pragma once
 
+#include <optional>
 #include <variant>
 #include <vector>
 
@@ -36,16 +37,20 @@ class DriverAtWork {
     bool by_foot = false;  ///< pedal is set by map_pa (or all the way), not by a speed
     double map_pa = 0;     ///< 0: full throttle
     bool foot_off = false;
-    int gear = -1;  ///< to be in, if any
+    std::optional<double> dyno_over_m_s{};  ///< by how much the speed that a dyno holds is passed
+    int gear = -1;                          ///< to be in, if any
   };
   Aim aim();
   Aim cycle_aim(const Cycle& cycle) const;
   Aim plan_aim(const car::Plan& plan);
-  bool in_gear(int gear) const { return gear_ == gear && shifting_s_ <= 0 && car_.locked(); }
+  bool in_gear(int gear) const {
+    return gear_ == gear && shifting_s_ <= 0 && (car_.locked() || truth_.vehicle.automatic);
+  }
   void next_step(bool driven = true);
   void choose_gear(const Aim& aim, double wanted_pa);
   void shift_to(int gear);
-  double foot(const Aim& aim, double torque_nm, double coolant_k, double map_pa);
+  double dyno_n(double over_m_s, double grade);
+  double foot(const Aim& aim, double torque_nm, double coolant_k, double map_pa, double unsteady);
   void clutch(const Aim& aim, double force_n, double& torque_nm);
 
   const Truth& truth_;
@@ -61,6 +66,7 @@ class DriverAtWork {
   bool sweeping_ = false, finished_ = false;
   int gear_ = 0;
   double shifting_s_ = 0, since_shift_s_ = 10, labouring_s_ = 0;
+  double dyno_integral_m_s2_ = 0;
   double trim_pa_ = 0, integral_ = 0, pedal_ = 0, brake_n_ = 0, clutch_ = 0, most_torque_nm_;
 };
 
