@@ -46,22 +46,27 @@ class Climbing : public JobTest {
                                         {"lean", 0.89},
                                         {"sd", 0.015}}}}}
                           .dump();
+    said_ = in;
     ASSERT_TRUE(job->save_proposal(in, {kKim.name, kKim.when, ""}));
     ASSERT_TRUE(job->accept_proposal({kKim.name, kKim.when, ""}));
   }
 
-  // Cruise, then five seconds of full throttle that read `off` times what the unit aims at.
-  std::string pull(double off, double pull_s = 5) const {
+  struct How {
+    double seconds = 5, coolant_degc = 88, correction = 0, aim = 0.86;
+  };
+  std::string pull(double off) const { return pull(off, How{}); }
+  // Cruise, then full throttle that reads `off` times what the unit aims at.
+  std::string pull(double off, const How& how) const {
     std::string rows = "Time (s),RPM,MAP (kPa),AFR,AFR target,Correction (%),Coolant (degC)\n";
     for (int i = 0; i < 1200; ++i) {
       const double t = 0.05 * i;
-      const bool full = t >= 30 && t < 30 + pull_s;
-      const double aim = full ? 0.86 : 1.0;
-      rows += fmt::format("{:.2f},{:.0f},{:.1f},{:.3f},{:.3f},0.0,{:.2f}\n", t,
+      const bool full = t >= 30 && t < 30 + how.seconds;
+      const double aim = full ? how.aim : 1.0;
+      rows += fmt::format("{:.2f},{:.0f},{:.1f},{:.3f},{:.3f},{:.1f},{:.2f}\n", t,
                           (full ? speed_ : 2000.0) + 6 * (i % 3),
                           full ? pressure_ / 1e3 - 0.1 * (i % 4) : 45.0 + 0.2 * (i % 5),
                           14.7 * aim * (full ? off : 1) * (1 + 0.001 * (i % 3)), 14.7 * aim,
-                          88 + 0.002 * i);
+                          full ? how.correction : 0.0, how.coolant_degc + 0.002 * i);
     }
     return rows;
   }
@@ -73,6 +78,7 @@ class Climbing : public JobTest {
   }
 
   double speed_ = 0, pressure_ = 0;
+  std::optional<ProposalIn> said_;
 };
 
 TEST_F(Climbing, AStepThatReadsWhatWasPredictedIsSaidSoAndNothingStops) {
@@ -106,8 +112,71 @@ TEST_F(Climbing, ALeanStepStopsTheClimbUntilItsCauseIsFound) {
   EXPECT_THAT(show({job_, ShowWhat::journal})->journal.end()[-2].why, HasSubstr("cause"));
 }
 
+TEST_F(Climbing, ARichStepIsSaidAndForbidsNoFurtherStep) {
+  ASSERT_TRUE(add(pull(0.90), "pull.csv"));
+  const auto c = checks();
+  ASSERT_EQ(c.size(), 1U);
+  EXPECT_EQ(c[0].came, advice::Came::richer);
+  EXPECT_THAT(says(c[0], {UnitSystem::metric, sheet_.wishes.scale.value}),
+              HasSubstr("richer than predicted"));
+}
+
+// The mixture at which the unit's own correction of a tenth arrives would be 1.1 times as lean
+// without it: as the table alone would give it.
+TEST_F(Climbing, FuelThatTheUnitAddedByItselfDoesNotHideALeanStep) {
+  ASSERT_TRUE(add(pull(1.0, How{.correction = 10}), "pull.csv"));
+  const auto c = checks();
+  ASSERT_EQ(c.size(), 1U);
+  EXPECT_EQ(c[0].came, advice::Came::leaner);
+  EXPECT_NEAR(c[0].read.value, 1.10 * 0.861, 0.025);
+}
+
+TEST_F(Climbing, AUnitThatAimsAtAnotherMixtureIsJudgedByWhatItAimsAt) {
+  ASSERT_TRUE(add(pull(1.0, How{.aim = 0.80}), "pull.csv"));
+  const auto c = checks();
+  ASSERT_EQ(c.size(), 1U);
+  EXPECT_EQ(c[0].came, advice::Came::as_predicted);
+}
+
+TEST_F(Climbing, AColdEngineJudgesNoStep) {
+  ASSERT_TRUE(add(pull(1.12, How{.coolant_degc = 40}), "cold.csv"));
+  EXPECT_TRUE(checks().empty());
+}
+
+TEST_F(Climbing, WhatWasPredictedIsKeptOnlyOfStepsNotYetDriven) {
+  advice::Outlook o{.grid = said_->proposal.calibration.find(car::TableWhat::ve)->grid};
+  o.nodes.resize(o.grid.size());
+  for (const std::size_t node : {std::size_t{3}, std::size_t{4}, std::size_t{5}}) {
+    o.nodes[node].mixture = {car::lambda(0.83), car::lambda(0.86), car::lambda(0.89)};
+    o.nodes[node].go = node == 3 ? advice::Go::driven : advice::Go::fine;
+    o.nodes[node].sd = 0.015;
+    o.ladder.rungs.push_back({.speed = rpm(1000.0 * static_cast<double>(node)), .node = node});
+  }
+  o.nodes[5].mixture.reset();  // nothing was predicted there
+  const auto kept = predicted_steps(o);
+  ASSERT_EQ(kept.size(), 1U);
+  EXPECT_EQ(kept[0]["node"], 4);
+  EXPECT_EQ(kept[0]["rpm"], 4000.0);
+  EXPECT_NEAR(kept[0]["lean"].get<double>(), 0.89, 1e-12);
+}
+
+TEST_F(Climbing, ADamagedPredictionIsSaidInOneLine) {
+  auto job = Job::open(job_, Access::write);
+  ASSERT_TRUE(job);
+  ProposalIn in = *said_;
+  in.proposal.parent = job->revision_in_force()->number;
+  in.details_json = R"({"ladder": [{"node": 3}]})";
+  ASSERT_TRUE(job->save_proposal(in, {kKim.name, kKim.when, ""}));
+  ASSERT_TRUE(job->accept_proposal({kKim.name, kKim.when, ""}));
+  ASSERT_TRUE(add(pull(1.0), "pull.csv"));
+  const auto e = estimated();
+  ASSERT_FALSE(e);
+  EXPECT_EQ(e.error().code, ErrorCode::damaged);
+  EXPECT_THAT(e.error().line(), HasSubstr("predicted steps"));
+}
+
 TEST_F(Climbing, AnInstantOfFullThrottleJudgesNothing) {
-  ASSERT_TRUE(add(pull(1.12, 0.7), "tip_in.csv"));
+  ASSERT_TRUE(add(pull(1.12, How{.seconds = 0.7}), "tip_in.csv"));
   EXPECT_TRUE(checks().empty());
 }
 

@@ -8,9 +8,9 @@
 #include "advice/guard/guarded_nodes.h"
 #include "advice/proposal/targets.h"
 #include "service/checking.h"
-#include "service/supply_seen.h"
 #include "service/climbing.h"
 #include "service/estimate_map.h"
+#include "service/supply_seen.h"
 
 namespace fuelwright::service {
 namespace {
@@ -33,8 +33,7 @@ Result<advice::ProposalOptions> proposal_options(const Ground& g, const Estimate
 }
 
 // No revision leans a region in which the guard fired. What was put back and why, in words.
-std::string keep_guarded(const Ground& g, const car::Surface* in_force,
-                         advice::ProposedTable& p) {
+std::string keep_guarded(const Ground& g, const car::Surface* in_force, advice::ProposedTable& p) {
   if (!in_force) return "";  // nothing yet to be leaner than
   const car::Grid& grid = p.surface.grid;
   const Guarded guarded = guarded_nodes(g, grid);

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "service/ensembles.h"
+
 namespace fuelwright::service {
 namespace {
 
@@ -12,8 +14,6 @@ const std::vector<double>& instrument_levels() {
                                       advice::level_sd(Way::metered_air)};
   return sd;
 }
-
-}  // namespace
 
 EstimatedMap estimate_map(const Ground& ground, const Task& task, const Witnesses& w) {
   const advice::SampleSource all = join(w.speakers, task);
@@ -32,6 +32,27 @@ EstimatedMap estimate_map(const Ground& ground, const Task& task, const Witnesse
       task.start, task.what, w.drives, w.speakers.empty() ? advice::SampleSource{} : all, options);
   advice::MapEstimate map = e.map;
   return {std::move(map), std::move(e), prior};
+}
+
+advice::Prior parts_as_a_table() {
+  advice::Prior prior = advice::table_as_found_prior();
+  prior.description =
+      "the table computed from the parts, as any table made for an engine like it: what was "
+      "measured does not fit the engines that could be this one";
+  return prior;
+}
+
+}  // namespace
+
+LearnedMap learn_map(const Ground& ground, Task task, const Witnesses& w) {
+  EstimatedMap by_parts = estimate_map(ground, task, w);
+  LearnedMap out{std::move(task), std::move(by_parts), std::nullopt};
+  if (!ground.ensemble || !out.task.by_ensemble) return out;
+  out.family = family_of(*ground.ensemble, out.by.map.evidence, {out.task.start, out.task.prior});
+  if (!out.family || out.family->may_extrapolate()) return out;
+  out.task.prior = parts_as_a_table();
+  out.by = estimate_map(ground, out.task, w);
+  return out;
 }
 
 double shared_sd(const Witnesses& w) {

@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "advice/dynamic_estimate/dynamic_estimate.h"
+#include "physics/ensemble/family.h"
 #include "service/estimate_witnesses.h"
 
 namespace fuelwright::service {
@@ -14,8 +15,16 @@ struct EstimatedMap {
   std::optional<advice::DynamicEstimate> dynamic;
   advice::DynamicsPrior dynamics_prior;
 };
-/// With dynamics where a recording shows them, else by steady driving.
-EstimatedMap estimate_map(const Ground& ground, const Task& task, const Witnesses& witnesses);
+struct LearnedMap {
+  Task task;  ///< with the prior that the map was weighed against
+  EstimatedMap by;
+  /// Of the engines computed from the parts, where these were believed before driving.
+  std::optional<physics::FamilyTest> family;
+};
+/// With dynamics where a recording shows them, else by steady driving. An engine outside the family
+/// of those computed is estimated again with their table as a start only, believed no more than any
+/// table made for an engine like it: what lies near the driven places may still follow from them.
+LearnedMap learn_map(const Ground& ground, Task task, const Witnesses& witnesses);
 
 /// What the only instrument's own level leaves open, however long one drives, of ln [-].
 double shared_sd(const Witnesses& witnesses);

@@ -81,8 +81,9 @@ void note_level(Way way, UsedRecording& u) {
 void note_hidden(const Candidate& c, bool pulse_used, UsedRecording& u) {
   if (pulse_used || !c.unit || c.loaded.how.learned || !c.recording().find(Quantity::lambda))
     return;
-  const char* why = c.recording().find(Quantity::pulse_width) ? "the pulse width cannot be used here"
-                                                              : "no pulse width recorded";
+  const char* why = c.recording().find(Quantity::pulse_width)
+                        ? "the pulse width cannot be used here"
+                        : "no pulse width recorded";
   u.notes.push_back(
       fmt::format("{}, the weaker way: corrections that the unit had learned before this drive "
                   "cannot be seen; if it keeps any, give them with add --learned, or clear them "

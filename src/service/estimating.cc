@@ -82,15 +82,16 @@ void look_at_sensor(const advice::DynamicEstimate& e, const advice::DynamicsPrio
   for (const std::size_t listed : w.listed) reply.recordings[listed].doubts.push_back(d);
 }
 
-// As estimate_map(), and what it found besides goes into the reply.
-advice::MapEstimate estimated(const Ground& ground, const Task& task, const Witnesses& w,
-                              EstimateReply& reply) {
-  EstimatedMap e = estimate_map(ground, task, w);
+// As learn_map(), and what it found besides goes into the reply.
+LearnedMap learned(const Ground& ground, const Task& task, const Witnesses& w,
+                   EstimateReply& reply) {
+  LearnedMap out = learn_map(ground, task, w);
+  const EstimatedMap& e = out.by;
   if (e.dynamic && e.map.samples > 0) {
     reply.dynamics = dynamics_found(*e.dynamic, w.drives);
     look_at_sensor(*e.dynamic, e.dynamics_prior, w, reply);
   }
-  return std::move(e.map);
+  return out;
 }
 
 std::string details_json(const EstimateReply& r) {
@@ -128,11 +129,14 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
     return Error{ErrorCode::not_found, request.job, "no recording in this job; add one first"};
   }
   FW_CHECK(check(request));
-  const Task task = task_of(ground, request);
+  const Task asked = task_of(ground, request);
   FW_CHECK(goes_on(request, "checking what can be believed"));
-  FW_TRY(const Witnesses witnesses, witnesses_of(ground, task, request, reply.recordings));
+  FW_TRY(const Witnesses witnesses, witnesses_of(ground, asked, request, reply.recordings));
   FW_CHECK(goes_on(request, "estimating the table"));
-  const advice::MapEstimate e = estimated(ground, task, witnesses, reply);
+  const LearnedMap found = learned(ground, asked, witnesses, reply);
+  const Task& task = found.task;
+  const advice::MapEstimate& e = found.by.map;
+  const std::optional<physics::FamilyTest>& family = found.family;
   FW_CHECK(goes_on(request, "weighing the changes"));
   fill(reply, e);
   reply.prior = task.prior.description;
@@ -141,10 +145,6 @@ Result<EstimateReply> estimate(const EstimateRequest& request) {
   warn_of_doubts(reply);
   warn_of_disagreement(witnesses, task, e, reply);
   if (is_unboosted(task.start.grid.y)) warn_of_impossible_ve(e, reply);
-  std::optional<physics::FamilyTest> family;
-  if (ground.ensemble && task.by_ensemble) {
-    family = family_of(*ground.ensemble, e.evidence, {task.start, task.prior});
-  }
   if (family) {
     reply.family = family->says();
     if (!family->may_extrapolate()) reply.warnings.push_back(reply.family);

@@ -6,7 +6,6 @@
 #include "advice/proposal/targets.h"
 #include "car/build/derived.h"
 #include "service/checking.h"
-#include "service/ensembles.h"
 #include "service/estimate_map.h"
 #include "service/service.h"
 #include "service/supply_seen.h"
@@ -32,6 +31,7 @@ struct Known {
   advice::MapEstimate estimate;
   double shared_sd = 0;  // level that the readings have in common
   int recordings = 0;
+  std::optional<physics::FamilyTest> family = {};
 };
 
 Result<Known> known_of(const Ground& ground, const Task& task, const EstimateRequest& request) {
@@ -40,10 +40,11 @@ Result<Known> known_of(const Ground& ground, const Task& task, const EstimateReq
   }
   std::vector<UsedRecording> list;
   FW_TRY(const Witnesses witnesses, witnesses_of(ground, task, request, list));
-  advice::MapEstimate e = estimate_map(ground, task, witnesses).map;
-  if (e.samples > 0) {
-    return Known{std::move(e), shared_sd(witnesses),
-                 static_cast<int>(witnesses.drives.size() + witnesses.speakers.size())};
+  LearnedMap found = learn_map(ground, task, witnesses);
+  if (found.by.map.samples > 0) {
+    return Known{std::move(found.by.map), shared_sd(witnesses),
+                 static_cast<int>(witnesses.drives.size() + witnesses.speakers.size()),
+                 std::move(found.family)};
   }
   return Known{advice::not_driven(task.start, task.what, task.prior, ground.sheet)};
 }
@@ -55,20 +56,16 @@ car::Surface in_unit(const Ground& ground, const Task& task, const advice::MapEs
   return {e.evidence.grid, e.evidence.estimate};
 }
 
-Result<std::optional<advice::Outlook>> outlook_of(const Ground& ground, const Task& task,
-                                                  const Known& known, const car::Surface& table) {
+Result<std::optional<advice::Outlook>> outlook_of(const Ground& ground, const Known& known,
+                                                  const car::Surface& table) {
   if (!(known.estimate.seconds > 0)) return std::optional<advice::Outlook>{};
-  std::optional<physics::FamilyTest> family;
-  if (ground.ensemble && task.by_ensemble) {
-    family = family_of(*ground.ensemble, known.estimate.evidence, {task.start, task.prior});
-  }
   FW_TRY(const car::Surface aim,
          advice::target_mixture(ground.in_force.calibration, ground.sheet, table.grid));
   advice::OutlookOptions options;
   FW_TRY(options.supply, supply_seen(ground, table, aim));
   FW_TRY(advice::Outlook out,
-         advice::look_ahead({known.estimate, ground.sheet, table, aim, family, ground.climbed},
-                            options));
+         advice::look_ahead(
+             {known.estimate, ground.sheet, table, aim, known.family, ground.climbed}, options));
   return std::optional{std::move(out)};
 }
 
@@ -169,7 +166,7 @@ Result<PlanReply> plan(const PlanRequest& request) {
   const Task task = task_of(ground, as_estimate);
   FW_TRY(const Known known, known_of(ground, task, as_estimate));
   const car::Surface table = in_unit(ground, task, known.estimate);
-  FW_TRY(const auto outlook, outlook_of(ground, task, known, table));
+  FW_TRY(const auto outlook, outlook_of(ground, known, table));
 
   const bool ve = task.what == car::TableWhat::ve && table.grid.y.kind() != car::AxisKind::throttle;
   std::vector<const signals::Recording*> seen;

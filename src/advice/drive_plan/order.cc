@@ -65,7 +65,8 @@ std::vector<PlannedStep> timed(const std::vector<const Candidate*>& ordered, boo
   for (const Candidate* c : ordered) {
     PlannedStep s = c->planned;
     s.change_over = change_over(out.empty() ? nullptr : &out.back(), s, dyno);
-    s.other_gear = out.empty() || out.back().feel == Feel::idle || out.back().step.gear != s.step.gear;
+    s.other_gear =
+        out.empty() || out.back().feel == Feel::idle || out.back().step.gear != s.step.gear;
     out.push_back(s);
   }
   return out;

@@ -167,7 +167,7 @@ TEST(PlanLimits, ADynoHoldsLoadsBelowAndAboveThoseOfTheRoad) {
     if (s.step.kind != car::PlanStepKind::hold || s.step.from != rpm(3000)) continue;
     EXPECT_EQ(s.step.gear, 4);  // direct, within 45 m/s
     const double pa = s.step.map->from_zero.si;
-    EXPECT_NEAR(std::fmod(pa, 1000), 0, 1e-6);  // as it is read out
+    EXPECT_NEAR(std::fmod(pa, 1000), 0, 1e-6);   // as it is read out
     EXPECT_GT(pa, 1.1 * turning->from_zero.si);  // a brake cannot push
     least = std::min(least, pa);
     most = std::max(most, pa);

@@ -3,9 +3,9 @@
 ///
 ///   factor = median of p recorded / p by (drive_plan.2), rows of steady speed (drive_plan.8)
 ///
-/// The gear is not needed: engine over road speed says the ratio. No recording with a road speed, or
-/// loads that no road explains (a dyno's: the middle half of the ratios further apart than 0.4 of
-/// their median): the factor stays 1.
+/// The gear is not needed: engine over road speed says the ratio. No recording with a road speed,
+/// or loads that no road explains (a dyno's: the middle half of the ratios further apart than 0.4
+/// of their median): the factor stays 1.
 #pragma once
 
 #include <optional>

@@ -201,7 +201,7 @@ Result<ProposedTable> propose(const MapEstimate& estimate, const car::Surface* i
     FW_CHECK(within("lambda_target", t, 0.5, 2));
     Node n{known.ln_value(i), known.sd(i), known.learned(i), known.mark(i),
            known.inside(i),   std::log(t), std::nullopt};
-    if (!options.may_extrapolate && n.mark != car::NodeMark::measured) n.believed = false;
+    if (!options.may_extrapolate && n.mark == car::NodeMark::prior_only) n.believed = false;
     if (const auto limit = options.safe.at(load)) n.ln_limit = std::log(limit->value);
     std::optional<double> now;
     if (in_force) now = in_force->values[i];

@@ -48,7 +48,7 @@ struct ProposalOptions {
   /// No node moves by more than this share in one revision. 0.02 to 0.50.
   double most_change = 0.25;
   AbsolutePressure ambient = absolute(101.325 * kPa);
-  /// False for an engine outside the family its prior was made for: only measured nodes move.
+  /// False for an engine outside the family its prior was made for: nodes that are guesses stay.
   bool may_extrapolate = true;
   UnitLimits unit;
 };

@@ -156,16 +156,18 @@ TEST(Proposal, ProposingAgainWithoutDrivingChangesNothing) {
   }
 }
 
-TEST(Proposal, OutsideItsFamilyOnlyWhatWasDrivenMoves) {
+TEST(Proposal, OutsideItsFamilyGuessesStay) {
   ProposalOptions strict = kSeaLevel;
   strict.may_extrapolate = false;
-  MapEstimate e = invented_estimate(kGrid, 0.90, 0.03, NodeMark::inferred);
+  MapEstimate e = invented_estimate(kGrid, 0.90, 0.03, NodeMark::prior_only);
   set_node(e, 3, 0.90, 0.015, NodeMark::measured);
+  set_node(e, 4, 0.90, 0.015, NodeMark::inferred);
   const auto p = propose(e, &kNow, kAim, strict);
   ASSERT_TRUE(p);
   for (std::size_t i = 0; i < kGrid.size(); ++i) {
-    EXPECT_DOUBLE_EQ(p->surface.values[i], i == 3 ? 0.90 : 0.80) << i;
-    EXPECT_EQ(p->nodes[i].held, i == 3 ? Held::no : Held::not_believed) << i;
+    const bool learned = i == 3 || i == 4;
+    EXPECT_DOUBLE_EQ(p->surface.values[i], learned ? 0.90 : 0.80) << i;
+    EXPECT_EQ(p->nodes[i].held, learned ? Held::no : Held::not_believed) << i;
   }
   EXPECT_FALSE(p->nodes[kFull].lean_chance);  // nothing is claimed there
 }

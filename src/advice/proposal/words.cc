@@ -212,7 +212,7 @@ class Words {
         largest([&](Node i) { return node(i).held == Held::not_believed ? 1.0 : 0.0; });
     if (!list.empty() || !p_.options.may_extrapolate) {
       say(fmt::format(
-          "{} that were not driven keep the value in force: what was driven does not fit the "
+          "{} that are guesses keep the value in force: what was driven does not fit the "
           "engine on the sheet, or does not reach them, and nothing is concluded about them. Do "
           "not try full throttle on that ground.",
           nodes(size_of(list))));
@@ -264,7 +264,7 @@ std::string reason(const ProposedTable& p) {
   if (p.unsafe > 0) {
     out += fmt::format("; {} at high load not safe yet", nodes(p.unsafe));
   }
-  if (!p.options.may_extrapolate) out += "; only measured nodes were moved";
+  if (!p.options.may_extrapolate) out += "; guesses were not moved";
   return out;
 }
 

@@ -77,10 +77,10 @@ TEST(ProposalWords, NothingToChangeIsSaid) {
 TEST(ProposalWords, OutsideItsFamilyTheySaySo) {
   ProposalOptions strict = kSeaLevel;
   strict.may_extrapolate = false;
-  const auto p = proposed(invented_estimate(kGrid, 0.9, 0.03, NodeMark::inferred), 0.80, strict);
-  EXPECT_THAT(join(words(p, reader())), HasSubstr("20 nodes that were not driven keep the value in "
+  const auto p = proposed(invented_estimate(kGrid, 0.9, 0.03, NodeMark::prior_only), 0.80, strict);
+  EXPECT_THAT(join(words(p, reader())), HasSubstr("20 nodes that are guesses keep the value in "
                                                   "force"));
-  EXPECT_THAT(reason(p), HasSubstr("only measured nodes were moved"));
+  EXPECT_THAT(reason(p), HasSubstr("guesses were not moved"));
 }
 
 TEST(ProposalWords, AnOwnerWhoReadsVacuumInInchesIsToldSo) {

@@ -16,7 +16,7 @@
 namespace fuelwright::car {
 
 enum class PlanStepKind {
-  idle,   ///< standing, in neutral
+  idle,  ///< standing, in neutral
   /// One engine speed in one gear, at the load that the road asks for; with a pressure, on a dyno
   /// that holds the load: it keeps the speed while the foot keeps the pressure.
   hold,

@@ -59,7 +59,8 @@ TEST(PlanFile, EveryKindOfStepIsReadWithItsUnits) {
 
 // 8.7 psi at 6894.757 Pa each (NIST SP 811, appendix B): 59984 Pa.
 TEST(PlanFile, AHoldOnADynoNamesItsPressureAndOneOnTheRoadNone) {
-  const std::string hold = "[[steps]]\nkind = \"hold\"\ngear = 4\nspeed = \"2400 rpm\"\ntime = \"8 s\"\n";
+  const std::string hold =
+      "[[steps]]\nkind = \"hold\"\ngear = 4\nspeed = \"2400 rpm\"\ntime = \"8 s\"\n";
   const auto road = read_plan(hold, "p.toml");
   ASSERT_TRUE(road) << road.error().line();
   EXPECT_FALSE(road->steps[0].map);
@@ -69,10 +70,11 @@ TEST(PlanFile, AHoldOnADynoNamesItsPressureAndOneOnTheRoadNone) {
   EXPECT_NEAR(dyno->steps[0].map->from_zero.si, 59984, 1);
   EXPECT_EQ(refusal(hold + "pressure = \"5 kPa\"\n"),
             "p.toml:1: step 1: 5 kPa came; expected 10 to 400");
-  EXPECT_EQ(write_plan({{hold_at(rpm(2400), 4, 8.0 * second, absolute(60.0 * kPa))}}),
-            "format = \"fuelwright plan 1\"\n\n"
-            "[[steps]]  # gear 4: hold 2400 rpm at 60 kPa for 8 s, on a dyno\n"
-            "kind = \"hold\"\ngear = 4\nspeed = \"2400 rpm\"\ntime = \"8 s\"\npressure = \"60 kPa\"\n");
+  EXPECT_EQ(
+      write_plan({{hold_at(rpm(2400), 4, 8.0 * second, absolute(60.0 * kPa))}}),
+      "format = \"fuelwright plan 1\"\n\n"
+      "[[steps]]  # gear 4: hold 2400 rpm at 60 kPa for 8 s, on a dyno\n"
+      "kind = \"hold\"\ngear = 4\nspeed = \"2400 rpm\"\ntime = \"8 s\"\npressure = \"60 kPa\"\n");
 }
 
 TEST(PlanFile, WhatIsWrittenIsReadBackToTheLastBitInBothForms) {
