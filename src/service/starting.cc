@@ -1,6 +1,8 @@
 // The first start of the car of a job.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "car/build/derived.h"
 #include "service/checking.h"
 #include "service/ensembles.h"
@@ -69,15 +71,13 @@ Error open_questions(const StartQuestionsReply& asked) {
 StartQuestionsReply asked_of(const car::Sheet& sheet, const advice::StartAnswers& answers) {
   StartQuestionsReply out;
   out.questions = advice::questions_of(sheet, answers);
-  std::string open;
-  for (const advice::StartQuestion& q : out.questions) {
-    if (!q.answer.empty()) continue;
-    ++out.open;
-    open += (open.empty() ? "" : ", ") + q.id;
-  }
-  out.sentence = out.open == 0 ? "All that the first-start list hangs on is answered."
-                               : fmt::format("{} question{} before the first-start list: {}.",
-                                             out.open, out.open == 1 ? "" : "s", open);
+  out.open = static_cast<int>(std::ranges::count_if(
+      out.questions, [](const advice::StartQuestion& q) { return q.answer.empty(); }));
+  out.sentence = out.open == 0
+                     ? "All that the first-start list hangs on is answered."
+                     : fmt::format("{} before the first-start list can be made.",
+                                   out.open == 1 ? "One question comes"
+                                                 : fmt::format("{} questions come", out.open));
   return out;
 }
 

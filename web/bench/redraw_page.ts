@@ -1,5 +1,4 @@
 // The page side of redraw.mjs.
-import uPlot from 'uplot';
 import {drawTerrain, layoutOf} from '../chart/draw.ts';
 import {kLight} from '../chart/ink.ts';
 import type {Scene} from '../chart/scene.ts';
@@ -36,24 +35,12 @@ async function chart(frames: number): Promise<void> {
   }
 }
 
-// What the server sends of a window: three screens of 860 columns, least and greatest value of each.
-const columns = 3 * 860;
-const xs = Float64Array.from({length: 2 * columns}, (_, k) => k / 2);
-const plots = Array.from({length: 8}, (_, c) => {
-  const ys = Float64Array.from({length: 2 * columns}, (_, k) => Math.sin(k / (90 + c * 7)) + (k % 2 ? 0.1 : -0.1) * Math.sin(k * 12.9898));
-  const u = new uPlot({width: 860, height: 80, legend: {show: false}, cursor: {show: false}, axes: [{show: false}, {}],
-                       scales: {x: {time: false}, y: {range: [-1.2, 1.2]}}, series: [{}, {stroke: '#14202C', width: 1.4, points: {show: false}}]},
-                      [xs, ys] as unknown as uPlot.AlignedData, document.body);
-  u.setScale('x', {min: 860, max: 1720});
-  return u;
-});
-
-async function pan(frames: number): Promise<void> {
+async function drag(frames: number): Promise<void> {
+  const one = scene(0);
   for (let k = 0; k < frames; ++k) {
-    const from = 860 + 8 * (k % 60);
-    for (const u of plots) u.setScale('x', {min: from, max: from + 860});
+    drawTerrain(context, {...one, section: {x0: 500, y0: 40e3 + 300 * k, x1: 6700, y1: 60e3}}, layoutOf(906, 430), kLight);
     await frame();
   }
 }
 
-(globalThis as unknown as {bench: object}).bench = {chart, pan};
+(globalThis as unknown as {bench: object}).bench = {chart, drag};

@@ -16,54 +16,84 @@ let points = new Float32Array(1024);
 const kFrom = [-1, 3, 0, 3, 1, -1, 0, 3, 2, 0, -1, 1, 1, 0, 3, -1];
 const kTo = [-1, 0, 1, 1, 2, -1, 2, 2, 3, 2, -1, 2, 3, 1, 0, -1];
 
+export interface Contour {
+  level: number;
+  lines: Line[];
+}
+
+/// Every multiple of `step` that the samples cross, lowest first. The cells are gone through once, however many levels there are.
+export function contours(s: Samples, step: number): Contour[] {
+  const {nx, ny, v} = s;
+  // A sample lies above level k * step if its rank is above k.
+  const rank = new Int32Array(nx * ny);
+  for (let k = 0; k < rank.length; ++k) rank[k] = Math.ceil(v[k]! / step);
+  const cells = new Map<number, number[]>();
+  for (let j = 0; j < ny - 1; ++j) {
+    for (let k = j * nx, end = k + nx - 1; k < end; ++k) {
+      const a = rank[k]!, b = rank[k + 1]!, c = rank[k + nx]!, d = rank[k + nx + 1]!;
+      if (a === b && a === c && a === d) continue;
+      const low = Math.min(a, b, c, d), high = Math.max(a, b, c, d);
+      for (let level = low; level < high; ++level) {
+        const list = cells.get(level);
+        if (list) list.push(k);
+        else cells.set(level, [k]);
+      }
+    }
+  }
+  return [...cells.keys()].sort((a, b) => a - b).map((n) => ({level: n * step, lines: trace(s, n * step, rank, n, cells.get(n)!)}));
+}
+
+/// One level.
 export function contour(s: Samples, level: number): Line[] {
+  const {nx, ny, v} = s;
+  const over = Int32Array.from(v, (value) => (value > level ? 1 : 0)), cells: number[] = [];
+  for (let j = 0; j < ny - 1; ++j) for (let k = j * nx; k < j * nx + nx - 1; ++k) cells.push(k);
+  return trace(s, level, over, 0, cells);
+}
+
+let count = 0;
+
+function half(at: number, other: number): void {
+  if (links[2 * at] === -1) {
+    links[2 * at] = other;
+    used[count++] = at;
+  } else {
+    links[2 * at + 1] = other;
+  }
+}
+
+/// A piece of line from edge `a` of cell `k` to edge `b`.
+function join(k: number, nx: number, a: number, b: number): void {
+  const p = a === 0 ? 2 * k : a === 2 ? 2 * (k + nx) : a === 3 ? 2 * k + 1 : 2 * k + 3;
+  const q = b === 0 ? 2 * k : b === 2 ? 2 * (k + nx) : b === 3 ? 2 * k + 1 : 2 * k + 3;
+  half(p, q);
+  half(q, p);
+}
+
+function trace(s: Samples, level: number, rank: Int32Array, n: number, cells: readonly number[]): Line[] {
   const {nx, ny, v} = s;
   if (links.length < 4 * nx * ny) {
     links = new Int32Array(4 * nx * ny).fill(-1);
     used = new Int32Array(2 * nx * ny);
   }
-  let count = 0;
-  const half = (at: number, other: number): void => {
-    if (links[2 * at] === -1) {
-      links[2 * at] = other;
-      used[count++] = at;
-    } else {
-      links[2 * at + 1] = other;
+  count = 0;
+  for (const k of cells) {
+    const kind = (rank[k]! > n ? 1 : 0) | (rank[k + 1]! > n ? 2 : 0) | (rank[k + nx + 1]! > n ? 4 : 0) | (rank[k + nx]! > n ? 8 : 0);
+    if (kind === 0 || kind === 15) continue;
+    if (kind === 5 || kind === 10) {
+      const high = (v[k]! + v[k + 1]! + v[k + nx]! + v[k + nx + 1]!) / 4 > level;
+      // The corners that are joined through the middle stay on one side of both pieces.
+      const together = (kind === 5) === high;
+      join(k, nx, 3, together ? 2 : 0);
+      join(k, nx, together ? 0 : 1, together ? 1 : 2);
+      continue;
     }
-  };
-  const join = (k: number, a: number, b: number): void => {
-    const p = a === 0 ? 2 * k : a === 2 ? 2 * (k + nx) : a === 3 ? 2 * k + 1 : 2 * k + 3;
-    const q = b === 0 ? 2 * k : b === 2 ? 2 * (k + nx) : b === 3 ? 2 * k + 1 : 2 * k + 3;
-    half(p, q);
-    half(q, p);
-  };
-  for (let j = 0; j < ny - 1; ++j) {
-    let k = j * nx;
-    let left = (v[k]! > level ? 1 : 0) | (v[k + nx]! > level ? 8 : 0);
-    for (const end = k + nx - 1; k < end; ++k) {
-      const right = (v[k + 1]! > level ? 2 : 0) | (v[k + nx + 1]! > level ? 4 : 0);
-      const kind = left | right;
-      left = (right & 2 ? 1 : 0) | (right & 4 ? 8 : 0);
-      if (kind === 0 || kind === 15) continue;
-      if (kind === 5 || kind === 10) {
-        const high = (v[k]! + v[k + 1]! + v[k + nx]! + v[k + nx + 1]!) / 4 > level;
-        // The corners that are joined through the middle stay on one side of both pieces.
-        if ((kind === 5) === high) {
-          join(k, 3, 2);
-          join(k, 0, 1);
-        } else {
-          join(k, 3, 0);
-          join(k, 1, 2);
-        }
-        continue;
-      }
-      join(k, kFrom[kind]!, kTo[kind]!);
-    }
+    join(k, nx, kFrom[kind]!, kTo[kind]!);
   }
-  return walk(s, level, count);
+  return walk(s, level);
 }
 
-function walk(s: Samples, level: number, count: number): Line[] {
+function walk(s: Samples, level: number): Line[] {
   const lines: Line[] = [];
   // Open ends first, then what is closed.
   for (const closed of [false, true]) {
@@ -115,15 +145,28 @@ function place(s: Samples, level: number, key: number, n: number): number {
   return n + 2;
 }
 
-/// The levels that lie within the samples, multiples of `step`.
-export function levels(s: Samples, step: number): number[] {
-  let low = Infinity, high = -Infinity;
-  for (let k = 0; k < s.v.length; ++k) {
-    const v = s.v[k]!;
-    if (v < low) low = v;
-    if (v > high) high = v;
+/// Leaves out points that lie nearer than `off` to the line through what is kept, in place; no piece gets longer than `longest`.
+/// Returns the part of the array that is left.
+export function thinned(line: Line, off: number, longest: number): Line {
+  const n = line.length / 2;
+  if (n < 3) return line;
+  let kept = 1, ax = line[0]!, ay = line[1]!, first = 1;
+  for (let k = 1; k < n - 1; ++k) {
+    const bx = line[2 * k + 2]!, by = line[2 * k + 3]!, dx = bx - ax, dy = by - ay, length = Math.hypot(dx, dy);
+    let straight = length <= longest;
+    // All that was left out since the last point that was kept, not only this one.
+    for (let m = first; straight && m <= k; ++m) {
+      straight = Math.abs((line[2 * m]! - ax) * dy - (line[2 * m + 1]! - ay) * dx) <= off * length;
+    }
+    if (straight) continue;
+    ax = line[2 * k]!;
+    ay = line[2 * k + 1]!;
+    line[2 * kept] = ax;
+    line[2 * kept + 1] = ay;
+    ++kept;
+    first = k + 1;
   }
-  const out: number[] = [];
-  for (let k = Math.ceil(low / step); k * step <= high; ++k) out.push(k * step);
-  return out;
+  line[2 * kept] = line[2 * n - 2]!;
+  line[2 * kept + 1] = line[2 * n - 1]!;
+  return line.subarray(0, 2 * (kept + 1));
 }

@@ -2,9 +2,10 @@
 // the scene at every call; what is behind (wash to contours) may be kept by the caller and is drawn by drawGround().
 
 import {figure} from '../lib/number.ts';
-import {contour, levels} from './contours.ts';
+import {contours, thinned} from './contours.ts';
 import {sample, shrink, type Field, type Samples} from './field.ts';
-import {fogLines, fogWidth, type Box} from './fog.ts';
+import {fogWidths, type Box} from './fog.ts';
+import {drawFog} from './fog_pixels.ts';
 import {drawFrame, kFont, xOf, yOf} from './frame.ts';
 import {kFullWash, onRamp, rgb, type Ink, type Rgb} from './ink.ts';
 import {KeepOut, placeLabel, type Spot} from './labels.ts';
@@ -43,7 +44,7 @@ function prepare(scene: Scene): Ready {
   if (correction && sd) {
     for (let k = 0; k < surface.v.length; ++k) surface.v[k]! *= 1 + shrink(sd.v[k]!) * correction.v[k]!;
   }
-  const fog = sd ? {nx: kNx, ny: kNy, v: sd.v.map(fogWidth)} : null;
+  const fog = sd ? {nx: kNx, ny: kNy, v: fogWidths(sd.v)} : null;
   return {sd, fog, correction, surface};
 }
 
@@ -95,18 +96,16 @@ function paintGround(c: CanvasRenderingContext2D, scene: Scene, layout: Layout, 
   c.fillRect(0, 0, layout.width, layout.height);
   const ready = prepare(scene);
   c.save();
-  clipToReach(c, scene, box);
+  c.beginPath();
+  c.rect(box.left, box.top, box.width, box.height);
+  c.clip();
   drawWash(c, ready, box, ink);
-  c.fillStyle = ink.fog;
-  if (ready.fog) {
-    c.beginPath();
-    fogLines(box, reader(ready.fog, box), c);
-    c.fill();
-  }
+  if (ready.fog) drawFog(c, ready.fog, box, rgb(ink.fog));
   drawTracks(c, scene, box, ink);
   const keep = new KeepOut();
   for (const f of scene.flags) keep.add(xOf(box, scene.xScale, f.x) + 10, yOf(box, scene.yScale, f.y) - 16, 22, 26);
   drawContours(c, scene, ready, box, ready.sd ? reader(ready.sd, box) : () => 0, keep, ink);
+  coverBeyondReach(c, scene, box, ink);
   c.restore();
   drawReach(c, scene, box, ink);
   drawNodes(c, scene, box, ink);
@@ -114,16 +113,19 @@ function paintGround(c: CanvasRenderingContext2D, scene: Scene, layout: Layout, 
   return keep;
 }
 
-function clipToReach(c: CanvasRenderingContext2D, scene: Scene, box: Box): void {
+/// Nothing is drawn where full throttle does not reach. Covered at the end: a clip along a slanted edge makes every stroke dear.
+function coverBeyondReach(c: CanvasRenderingContext2D, scene: Scene, box: Box, ink: Ink): void {
+  if (!scene.reach) return;
+  c.fillStyle = ink.paper;
   c.beginPath();
-  c.moveTo(box.left, box.top + box.height);
+  c.moveTo(box.left, box.top);
   for (let px = 0; px <= box.width; px += 4) {
     const x = scene.xScale.low + (px / box.width) * (scene.xScale.high - scene.xScale.low);
     c.lineTo(box.left + px, Math.max(box.top, yOf(box, scene.yScale, reachAt(scene, x))));
   }
-  c.lineTo(box.left + box.width, box.top + box.height);
+  c.lineTo(box.left + box.width, box.top);
   c.closePath();
-  c.clip();
+  c.fill();
 }
 
 function drawReach(c: CanvasRenderingContext2D, scene: Scene, box: Box, ink: Ink): void {
@@ -188,7 +190,7 @@ function drawWash(c: CanvasRenderingContext2D, ready: Ready, box: Box, ink: Ink)
   }
   w.putImageData(image, 0, 0);
   c.imageSmoothingEnabled = true;
-  c.imageSmoothingQuality = 'high';
+  c.imageSmoothingQuality = 'low';  // between two samples a straight line, as the table itself is read
   // A sample stands in the middle of its pixel: the outer half pixels lie outside the box.
   c.drawImage(canvas, 0.5, 0.5, kNx - 1, kNy - 1, box.left, box.top, box.width, box.height);
 }
@@ -200,16 +202,18 @@ function drawContours(c: CanvasRenderingContext2D, scene: Scene, ready: Ready, b
   const ground = {sd: sdAt, fromDriven: driven(scene, box)};
   const labels: {spot: Spot; text: string}[] = [];
   const all: Drawn[] = [];
-  for (const level of levels(ready.surface, step)) {
+  for (const {level, lines} of contours(ready.surface, step)) {
     const index = Math.round(level / step) % 2 === 0;
     const text = figure(level, step < 1 ? Math.ceil(-Math.log10(step)) : 0);
     c.font = `600 13px ${kFont}`;
     const width = c.measureText(text).width + 4;
-    for (const line of contour(ready.surface, level)) {
-      for (let k = 0; k < line.length; k += 2) {
-        line[k] = box.left + line[k]! * fx;
-        line[k + 1] = bottom - line[k + 1]! * fy;
+    for (const samples of lines) {
+      for (let k = 0; k < samples.length; k += 2) {
+        samples[k] = box.left + samples[k]! * fx;
+        samples[k + 1] = bottom - samples[k + 1]! * fy;
       }
+      // A tenth of a px is not seen; short pieces, so that dashes begin where they must.
+      const line = thinned(samples, 0.1, 10);
       const spot = index ? placeLabel(line, width, box, ground, keep) : null;
       if (spot) labels.push({spot, text});
       all.push({line, index, spot, pen: penOf(line, spot, sdAt)});
@@ -219,7 +223,7 @@ function drawContours(c: CanvasRenderingContext2D, scene: Scene, ready: Ready, b
   // A casing of paper keeps the lines readable on wash and track.
   c.strokeStyle = ink.paper;
   c.globalAlpha = 0.55;
-  strokeAll(c, all, (index) => (index ? 3.4 : 0), [kWhole, kDashed], false);
+  strokeAll(c, all, (index) => (index ? 3.4 : 0), [kWhole | kDashed], false);
   c.globalAlpha = 1;
   c.strokeStyle = ink.contour;
   strokeAll(c, all, (index) => (index ? 1.5 : 0.8), [kWhole, kDashed], true);
@@ -269,7 +273,7 @@ function tracePieces(c: CanvasRenderingContext2D, one: Drawn, wanted: number): v
   const {line, pen} = one;
   let down = false;
   for (let k = 0; 2 * k + 3 < line.length; ++k) {
-    if (pen[k] !== wanted) {
+    if ((pen[k]! & wanted) === 0) {
       down = false;
       continue;
     }

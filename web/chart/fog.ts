@@ -8,6 +8,18 @@ export function fogWidth(sd: number): number {
   return t === 0 ? 0 : 0.2 + 1.3 * t ** 1.3;
 }
 
+/// fogWidth() over many samples: by a table of steps of 0.01 %, which change a line by less than 0.02 px.
+const kSteps = 900;
+const widths = Float32Array.from({length: kSteps + 1}, (_, k) => fogWidth(k / 100));
+export function fogWidths(sd: ArrayLike<number>): Float32Array {
+  const out = new Float32Array(sd.length);
+  for (let k = 0; k < sd.length; ++k) {
+    const at = Math.round(sd[k]! * 100);
+    out[k] = at > 0 ? widths[at < kSteps ? at : kSteps]! : 0;
+  }
+  return out;
+}
+
 export interface Box {
   left: number;
   top: number;

@@ -79,22 +79,19 @@ function figures(c: CanvasRenderingContext2D, box: Box, outer: Box, x: Scale, y:
   c.textAlign = 'center';
   c.textBaseline = 'alphabetic';
   const tx = ticks(x, box.width, 62);
-  let unitDone = false;
-  for (const v of tx.at) {
-    if (!tx.labelled.has(v)) continue;
-    const at = xOf(box, x, x.toSi(v)), text = figure(v, Math.min(2, stepDigits(tx.step)));
-    c.fillStyle = ink.ink;
-    if (at + c.measureText(text).width / 2 > right - unitWidth) {
-      c.textAlign = 'right';
-      c.fillText(`${text} ${x.unit}`, outer.left + outer.width, below);
-      unitDone = true;
-    } else {
-      c.fillText(text, at, below);
-    }
-  }
+  // The unit stands at the right end, behind the last figure if that one would reach it; what runs into them is left out.
+  const labels = tx.at.filter((v) => tx.labelled.has(v)).map((v) => {
+    const text = figure(v, Math.min(2, stepDigits(tx.step)));
+    return {text, at: xOf(box, x, x.toSi(v)), half: c.measureText(text).width / 2};
+  }).sort((a, b) => a.at - b.at);
+  const last = labels.at(-1), joined = last !== undefined && last.at + last.half > right - unitWidth;
+  const end = joined ? `${last.text} ${x.unit}` : x.unit;
+  const free = outer.left + outer.width - c.measureText(end).width - 10;
+  c.fillStyle = ink.ink;
+  for (const l of joined ? labels.slice(0, -1) : labels) if (l.at + l.half < free) c.fillText(l.text, l.at, below);
   c.textAlign = 'right';
-  c.fillStyle = ink.ink3;
-  if (!unitDone) c.fillText(x.unit, outer.left + outer.width, below);
+  if (!joined) c.fillStyle = ink.ink3;
+  c.fillText(end, outer.left + outer.width, below);
   const ty = ticks(y, box.height, 38);
   c.textBaseline = 'middle';
   let top = Infinity;

@@ -63,12 +63,13 @@ export function sceneOf(chart: Chart, extras: Extras): Scene {
 }
 
 export function flagsOf(plan: Plan): Flag[] {
+  // A step without an engine speed, idling, has no place on the chart; the others keep their numbers.
   return plan.steps.map((s, k) => ({
     label: String(k + 1),
     x: s.from_rpm,
     y: s.pressure_pa,
     toX: s.until_rpm !== null && s.until_rpm !== s.from_rpm ? s.until_rpm : null,
-  }));
+  })).filter((f) => f.x > 0);
 }
 
 /// A section through the whole table at the load that holds the most driving, else in the middle.

@@ -26,10 +26,21 @@ function silent(): Refusal {
   return new Refusal({code: 'silent', where: '', message: 'The program does not answer. It goes on when it is back.'}, 0);
 }
 
+/// Says on the document whether anything is being asked: gone when nothing was for a tenth of a second, which is longer than
+/// a page takes to ask what hangs on an answer. Tests wait for it.
+let asking = 0, quiet = 0;
+function flying(by: 1 | -1): void {
+  asking += by;
+  clearTimeout(quiet);
+  if (asking > 0) document.documentElement.dataset['asking'] = '';
+  else quiet = setTimeout(() => delete document.documentElement.dataset['asking'], 100);
+}
+
 async function ask(path: string, init: RequestInit): Promise<Response> {
   let response: Response;
+  flying(1);
   try {
-    response = await fetch(kBase + path, init);
+    response = await fetch(kBase + path, init).finally(() => flying(-1));
   } catch (e) {
     if (e instanceof DOMException && e.name === 'AbortError') throw e;
     throw silent();

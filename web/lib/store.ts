@@ -81,6 +81,23 @@ effect(() => {
 });
 effect(() => keep(kVacuumKey, asVacuum.value ? 'yes' : 'no'));
 
+/// While the page is laid out for paper: what is folded in is folded out.
+export const printing = signal(false);
+addEventListener('beforeprint', () => {
+  printing.value = true;
+  for (const d of document.querySelectorAll<HTMLDetailsElement>('main details:not([open])')) {
+    d.open = true;
+    d.dataset['folded'] = '';
+  }
+});
+addEventListener('afterprint', () => {
+  printing.value = false;
+  for (const d of document.querySelectorAll<HTMLDetailsElement>('main details[data-folded]')) {
+    d.open = false;
+    delete d.dataset['folded'];
+  }
+});
+
 /// What was typed and not sent yet, kept through a reload of the page.
 export function draft<T>(key: string): {read(): T | null; write(value: T | null): void} {
   return {
@@ -122,6 +139,10 @@ export async function readJob(): Promise<void> {
   }
 }
 
+/// Row of the journal that the last event told of. A job that was merely looked at may be told of too: nothing is asked again then,
+/// because asking is looking.
+let told = '';
+
 /// Listens to the program; comes back by itself after a restart.
 export function listen(): void {
   const stream = new EventSource('/api/v1/events');
@@ -141,7 +162,10 @@ export function listen(): void {
     progress.value = {...progress.value, [`${w.job}/${w.do}`]: {share: w.share, says: w.says, state: w.state, id: w.id}};
   });
   stream.addEventListener('changed', (e) => {
-    if (JSON.parse((e as MessageEvent<string>).data).job === jobName.peek()) ++head.value;
+    const {job: name, journal} = JSON.parse((e as MessageEvent<string>).data) as {job: string; journal: number};
+    if (name !== jobName.peek() || journal === job.peek()?.head || told === `${name}/${journal}`) return;
+    told = `${name}/${journal}`;
+    ++head.value;
   });
   stream.addEventListener('jobs', () => ++jobsChanged.value);
   stream.addEventListener('uploaded', (e) => {

@@ -1,6 +1,6 @@
 // Contour lines against shapes whose contours are known by geometry.
 import {describe, expect, it} from 'vitest';
-import {contour, levels} from '../chart/contours.ts';
+import {contour, contours, thinned} from '../chart/contours.ts';
 import {sample, type Samples} from '../chart/field.ts';
 
 function samples(nx: number, ny: number, f: (i: number, j: number) => number): Samples {
@@ -73,8 +73,33 @@ describe('a contour line', () => {
     expect(points).toBe(crossings);
   });
 
-  it('levels are the multiples of the step within the surface', () => {
-    expect(levels(samples(3, 3, (i, j) => 41 + 5 * i + j), 5)).toEqual([45, 50]);
+  it('is drawn at every multiple of the step within the surface, as it is drawn alone', () => {
+    expect(contours(samples(3, 3, (i, j) => 41 + 5 * i + j), 5).map((c) => c.level)).toEqual([45, 50]);
+    const s = samples(40, 30, (i, j) => 50 + 30 * Math.sin(i / 5) * Math.cos(j / 7));
+    const all = contours(s, 5);
+    expect(all).toHaveLength(11);  // 25 to 75, the ends themselves are hardly reached
+    for (const {level, lines} of all) expect(lines).toEqual(contour(s, level));
+  });
+});
+
+describe('a line with fewer points', () => {
+  it('goes where the line went, and keeps its ends', () => {
+    const circle = Float32Array.from({length: 2 * 721}, (_, k) => 100 + 50 * (k % 2 ? Math.sin : Math.cos)(Math.floor(k / 2) * Math.PI / 360));
+    const few = thinned(circle.slice(), 0.1, 10);
+    // A chord of length s leaves a circle of radius r by s²/8r: 6.3 px for 0.1 px of 50, so fifty points are enough.
+    expect(few.length / 2).toBeLessThan(70);
+    expect(few.length / 2).toBeGreaterThan(45);
+    expect([few[0], few[1]]).toEqual([circle[0], circle[1]]);
+    expect([few.at(-2), few.at(-1)]).toEqual([circle.at(-2), circle.at(-1)]);
+    for (let k = 2; k < few.length; k += 2) {
+      const mx = (few[k]! + few[k - 2]!) / 2 - 100, my = (few[k + 1]! + few[k - 1]!) / 2 - 100;
+      expect(Math.abs(Math.hypot(mx, my) - 50)).toBeLessThan(0.11);
+    }
+  });
+
+  it('is cut into short pieces where it is straight', () => {
+    const straight = Float32Array.from({length: 2 * 101}, (_, k) => (k % 2 ? 3 : k / 2));
+    expect(Array.from(thinned(straight, 0.1, 10)).filter((_, k) => k % 2 === 0)).toEqual([0, 10, 20, 30, 40, 50, 60, 70, 80, 90, 100]);
   });
 });
 

@@ -1,6 +1,7 @@
 // The rule that turns a standard deviation into hatch, against the figures written down with it.
 import {describe, expect, it} from 'vitest';
-import {fogLines, fogWidth, kPitch} from '../chart/fog.ts';
+import {fogLines, fogWidth, fogWidths, kPitch} from '../chart/fog.ts';
+import {coverage, hatch} from '../chart/fog_pixels.ts';
 import {shrink} from '../chart/field.ts';
 
 describe('fog', () => {
@@ -35,6 +36,53 @@ describe('fog', () => {
     const path = {moveTo: (x: number) => xs.push(x), lineTo: (x: number) => xs.push(x), closePath: () => undefined};
     fogLines({left: 0, top: 0, width: 200, height: 100}, (x) => fogWidth(x < 100 ? 1 : 6), path);
     expect(Math.min(...xs)).toBeGreaterThan(96);
+  });
+});
+
+describe('fog as pixels', () => {
+  const drawn = (density: number, sd: number): Uint32Array => {
+    const box = {left: 46, top: 10, width: 300, height: 200};
+    const out = new Uint32Array(300 * density * 200 * density);
+    const width = {nx: 4, ny: 3, v: new Float32Array(12).fill(fogWidth(sd))};
+    hatch(out, 300 * density, 200 * density, 46 * density, 10 * density, density, width, box, [1, 2, 3]);
+    return out;
+  };
+
+  it('covers as much as the lines do, at any density of the screen', () => {
+    for (const density of [1, 2]) {
+      for (const sd of [2, 4, 8]) {
+        const ink = drawn(density, sd).reduce((a, p) => a + (p >>> 24), 0) / 255 / (300 * 200 * density * density);
+        expect(ink).toBeCloseTo(fogWidth(sd) / kPitch, 2);
+      }
+    }
+    expect(drawn(1, 1).some((p) => p !== 0)).toBe(false);
+  });
+
+  it('lies on the same lines as the path: x + y a multiple of the pitch along a diagonal', () => {
+    const out = drawn(2, 8), apart = kPitch * Math.SQRT2;
+    let far = 0;
+    out.forEach((p, k) => {
+      if (p >>> 24 < 200) return;
+      const sum = (46 * 2 + (k % 600) + 0.5 + 10 * 2 + Math.floor(k / 600) + 0.5) / 2;
+      far = Math.max(far, Math.abs(sum - Math.round(sum / apart) * apart) / Math.SQRT2);
+    });
+    expect(far).toBeGreaterThan(0);
+    expect(far).toBeLessThan(fogWidth(8) / 2);
+  });
+
+  it('of a pixel is what lies over it', () => {
+    expect(coverage(0.4, 0)).toBeCloseTo(0.4, 12);
+    expect(coverage(3, 0)).toBe(1);
+    expect(coverage(2, 1)).toBeCloseTo(0.5, 12);
+    expect(coverage(1, 1.1)).toBe(0);
+  });
+
+  it('takes widths from a table that is as good as the rule', () => {
+    const sd = Array.from({length: 2000}, (_, k) => k / 50);
+    fogWidths(sd).forEach((w, k) => {
+      // At its thin end the line begins with 0.2 px: within half a step of 1.516 % either may be drawn.
+      if (Math.abs(sd[k]! - 1.516) > 0.01) expect(Math.abs(w - fogWidth(sd[k]!))).toBeLessThan(0.02);
+    });
   });
 });
 

@@ -6,7 +6,8 @@ import {reachable, Refusal, stopWork} from '../lib/api.ts';
 import {kDark, kLight, type Ink} from '../chart/ink.ts';
 import {dark, head, progress} from '../lib/store.ts';
 
-const kPrint = 3;
+/// Paper is white and has three dots where the screen has one.
+const kPrint = 3, kPaper: Ink = {...kLight, paper: '#FFFFFF', ground: '#FFFFFF'};
 
 /// The sentence that answers the page's question, and one muted line under it.
 export function Sentence(p: {children: string | null; under?: ComponentChildren}): JSX.Element {
@@ -134,7 +135,7 @@ export function useCanvas(draw: (c: CanvasRenderingContext2D, width: number, hei
     canvas.height = Math.round(height * density);
     const c = canvas.getContext('2d')!;
     c.setTransform(canvas.width / width, 0, 0, canvas.height / height, 0, 0);
-    latest.current(c, width, height, density === kPrint || !dark.peek() ? kLight : kDark);
+    latest.current(c, width, height, density === kPrint ? kPaper : dark.peek() ? kDark : kLight);
   };
   useEffect(() => {
     const canvas = ref.current!;

@@ -13,6 +13,7 @@ import {AmendSide} from './amend.tsx';
 import {readPasted} from './clipboard.ts';
 import {BringInDialog, CompareDialog, ExportDialog, lookAtTable} from './dialogs.tsx';
 import {Edits, type Range} from './edits.ts';
+import {ChartFigures} from './figures.tsx';
 import {Legend} from './legend.tsx';
 import {SectionView} from './section_view.tsx';
 import {NextDrive, Proposed} from './side.tsx';
@@ -33,10 +34,8 @@ export function ChartPage(p: {job: string}): JSX.Element {
   const look = (['table', 'surface'] as const).find((l) => place.value.rest === l) ?? 'chart';
   const chart = useAsked(atHead(`${p.job}/chart`), (s) => get<Chart>(inJob(p.job, '/chart'), s));
   const track = useAsked(chart.value ? atHead(`${p.job}/track`) : null, (s) => get<Track>(inJob(p.job, '/chart/track?points=6000'), s));
-  const proposal = useAsked(atHead(`${p.job}/proposal`), (s) => get<Proposal>(inJob(p.job, '/proposal'), s).catch((e: unknown) => {
-    if (e instanceof Refusal && e.status === 404) return null;
-    throw e;
-  }));
+  const waits = chart.value?.proposal ?? null;
+  const proposal = useAsked(waits !== null ? atHead(`${p.job}/proposal`) : null, (s) => get<Proposal>(inJob(p.job, '/proposal'), s));
   const driven = chart.value?.basis === 'driving';
   const plan = useAsked(driven ? atHead(`${p.job}/plan`) : null, () => work<Plan>(p.job, 'plan', {}));
   const [estimate, setEstimate] = useState<Estimate | null>(null);
@@ -61,6 +60,7 @@ export function ChartPage(p: {job: string}): JSX.Element {
   const needs = recordings > 0 && (nothing || (c !== null && (c.basis !== 'driving' || c.stale.length > 0)));
   const drives = (
     <>
+      {c && !nothing ? c.stale.map((w) => <p key={w} class="note small">{w}</p>) : null}
       {needs || estimating ? (
         <section>
           <h2>{c && !nothing && c.basis === 'driving' ? 'Something new came' : 'Drives are there'}</h2>
@@ -77,7 +77,7 @@ export function ChartPage(p: {job: string}): JSX.Element {
       <Sentence under={c ? <Under chart={c} look={look} job={p.job} recordings={recordings} /> : null}>{c && !nothing ? c.sentence : nothing ? (jobNow.value?.sentence ?? null) : null}</Sentence>
       {nothing ? null : <Wrong error={chart.error} again={chart.again} />}
       {c && !nothing && c.x.points_si.length > 0 && (c.in_force ?? c.estimate)
-        ? <Body {...p} chart={c} look={look} track={track.value} plan={plan} proposal={proposal.value ?? null}
+        ? <Body {...p} chart={c} look={look} track={track.value} plan={plan} proposal={waits !== null ? proposal.value : null}
                 estimate={estimate} said={said} setSaid={setSaid} side={drives} />
         : c || nothing ? (
           <div class="block nothing-yet">
@@ -93,7 +93,7 @@ export function ChartPage(p: {job: string}): JSX.Element {
 
 function Under(p: {chart: Chart; look: Look; job: string; recordings: number}): JSX.Element {
   const c = p.chart;
-  const basis = c.basis === 'driving' ? `correction against revision ${c.revision}` :
+  const basis = c.basis === 'driving' ? (c.correction ? `correction against revision ${c.revision}` : 'from driving; no table to correct yet') :
       c.basis === 'parts' ? 'computed from the parts, nothing driven' : 'the table alone, nothing known about it';
   return (
     <div class="under-chart">
@@ -122,6 +122,7 @@ function Body(p: {
   const scene = useMemo(() => sceneOf(chart, {track: p.track, plan: p.plan.value, section: p.look === 'chart' ? section : null,
                                               cursor: null, vacuum: asVacuum.value, showing}),
                         [chart, p.track, p.plan.value, line, asVacuum.value, showing, p.look]);
+  const figures = useMemo(() => <ChartFigures chart={chart} scene={scene} name={tableName(chart.table)} />, [chart, asVacuum.value]);
   const hand = useHand(p.job, chart);
   const base = chart.in_force ?? chart.estimate!;
   const values = useMemo(() => base.map((v) => v * chart.factor), [chart]);
@@ -170,6 +171,7 @@ function Body(p: {
                      setSection={(l) => setLine(l)} label={`${tableName(chart.table)} over engine speed and load: ${chart.sentence}`} />
             <SectionView job={p.job} chart={chart} scene={scene} line={section} node={node} />
             <Legend scene={scene} name={`${tableName(chart.table)}, ${chart.unit}`} />
+            {figures}
           </>
         ) : p.look === 'table' ? (
           <TableLook chart={chart} scene={scene} hand={hand} digits={digits}
@@ -252,8 +254,10 @@ function useHand(job: string, chart: Chart): Hand {
 
 function TableLook(p: {chart: Chart; scene: Scene; hand: Hand; digits: number; pasted(t: string): void}): JSX.Element {
   const [view, setView] = useState<View>('value');
-  const views: [View, string][] = [['value', `${tableName(p.chart.table)}, ${p.chart.unit}`], ['correction', 'Correction, %'],
-                                   ['half width', '±, %'], ['seconds', 'Seconds driven']];
+  const c = p.chart, name = `${tableName(c.table)}, ${c.unit}`;
+  const views = ([['value', name], ['estimate', 'Estimate'], ['correction', 'Correction, %'], ['half width', '±, %'],
+                  ['seconds', 'Seconds driven']] as [View, string][])
+      .filter(([v]) => v === 'value' || (v === 'estimate' ? c.in_force : v === 'correction' ? c.correction : true) && c.estimate);
   return (
     <>
       <div class="tabs no-print" role="group" aria-label="Figures shown">

@@ -12,6 +12,7 @@ const kGears = ['', 'first', 'second', 'third', 'fourth', 'fifth', 'sixth', 'sev
 
 /// The step in a few words; all of it is read out in the dialog.
 function short(s: PlanStep): string {
+  if (!(s.from_rpm > 0)) return `Standing, ${s.kind}`;
   const speed = s.until_rpm !== null && s.until_rpm !== s.from_rpm ? `${figure(s.from_rpm)} to ${figure(s.until_rpm)} rpm`
                                                                     : `${figure(s.from_rpm)} rpm`;
   const gear = s.gear !== null && kGears[s.gear] ? `, ${kGears[s.gear]}` : '';

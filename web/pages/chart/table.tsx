@@ -8,7 +8,7 @@ import type {Chart} from '../../lib/contract.ts';
 import {writeBlock} from './clipboard.ts';
 import {sorted, type Edits, type Range} from './edits.ts';
 
-export type View = 'value' | 'correction' | 'half width' | 'seconds';
+export type View = 'value' | 'estimate' | 'correction' | 'half width' | 'seconds';
 
 export interface TableProps {
   chart: Chart;
@@ -152,6 +152,7 @@ function shownOf(p: TableProps, k: number): string {
   const c = p.chart;
   switch (p.view) {
     case 'value': return figure(p.edits.values[k]! * c.factor, p.digits);
+    case 'estimate': return c.estimate ? figure(c.estimate[k]! * c.factor, p.digits) : '–';
     case 'correction': {
       const v = p.scene.correction?.[k];
       return v === undefined ? '–' : signed(v * 100, 1);

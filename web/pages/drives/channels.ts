@@ -4,9 +4,15 @@ import type {Channel} from '../../lib/contract.ts';
 import {digitsFor} from '../../lib/number.ts';
 import type {Shown} from '../../lib/units.ts';
 
-export function shownOf(c: Pick<Channel, 'shown' | 'low' | 'high'>): Shown {
-  const span = ((c.high ?? 1) - (c.low ?? 0)) * c.shown.factor;
-  return {...c.shown, digits: digitsFor(span)};
+const kShares = ['throttle', 'correction', 'short_trim', 'long_trim', 'warm_up', 'duty', 'engine_load'];
+const kMixtures = ['lambda', 'target', 'commanded_ratio'];
+
+export function shownOf(c: Pick<Channel, 'quantity' | 'shown' | 'low' | 'high'>): Shown {
+  const s = {...c.shown, unit: c.shown.unit.replace(/^deg([CF])$/, '°$1')};
+  if (kMixtures.includes(c.quantity)) s.unit = 'λ';
+  if (kShares.includes(c.quantity) && s.unit === '') [s.unit, s.factor] = ['%', 100];
+  if (c.quantity === 'pulse_width' && s.unit === 's') [s.unit, s.factor] = ['ms', 1e3];
+  return {...s, digits: digitsFor(((c.high ?? 1) - (c.low ?? 0)) * s.factor)};
 }
 
 /// The channels shown first: mixture with its target, engine speed, manifold pressure; the first bank of each.

@@ -3,12 +3,14 @@
 import type {JSX} from 'preact';
 import {useEffect, useRef} from 'preact/hooks';
 import uPlot from 'uplot';
-import {fogLines, fogWidth} from '../../chart/fog.ts';
+import {fogWidth} from '../../chart/fog.ts';
+import {patch} from '../../chart/fog_pixels.ts';
 import {kFont} from '../../chart/frame.ts';
-import {kDark, kLight, type Ink} from '../../chart/ink.ts';
+import {kDark, kLight, rgb, type Ink} from '../../chart/ink.ts';
 import {clock, figure, roundTicks} from '../../lib/number.ts';
 import {dark} from '../../lib/store.ts';
 import {toShown, type Shown} from '../../lib/units.ts';
+import {bars, firstFrom, isDense, type Across} from './columns.ts';
 import {covered, type Span} from './viewport.ts';
 
 export interface StripData {
@@ -44,28 +46,20 @@ const kLeft = 58;
 const kMask = fogWidth(3.6);
 
 function draw(u: uPlot, p: StripProps, ink: Ink): void {
-  const c = u.ctx, d = devicePixelRatio;
-  const left = u.bbox.left, top = u.bbox.top, width = u.bbox.width, height = u.bbox.height;
+  const c = u.ctx;
+  const left = Math.round(u.bbox.left), top = Math.round(u.bbox.top), width = Math.round(u.bbox.width), height = Math.round(u.bbox.height);
   c.save();
   c.beginPath();
   c.rect(left, top, width, height);
   c.clip();
   if (p.mixture && p.data.target) wash(u, p, ink);
-  c.fillStyle = ink.fog;
+  let hatched: HTMLCanvasElement | null = null;
   for (const [from, to] of p.masks) {
     if (to < p.view.from || from > p.view.to) continue;
-    const a = Math.max(left, u.valToPos(from, 'x', true)), b = Math.min(left + width, u.valToPos(to, 'x', true));
-    const w = Math.max(1.5 * d, b - a);
-    c.save();
-    c.beginPath();
-    c.rect(a, top, w, height);
-    c.clip();
-    c.translate(0, 0);
-    c.scale(d, d);
-    c.beginPath();
-    fogLines({left: a / d, top: top / d, width: w / d, height: height / d}, () => kMask, c);
-    c.fill();
-    c.restore();
+    hatched ??= patch(width, height, left, top, devicePixelRatio, kMask, rgb(ink.fog));
+    const a = Math.max(left, Math.floor(u.valToPos(from, 'x', true)));
+    const b = Math.min(left + width, Math.max(a + Math.ceil(1.5 * devicePixelRatio), Math.ceil(u.valToPos(to, 'x', true))));
+    if (b > a) c.drawImage(hatched, a - left, 0, b - a, height, a, top, b - a, height);
   }
   c.restore();
 }
@@ -73,16 +67,37 @@ function draw(u: uPlot, p: StripProps, ink: Ink): void {
 /// Blue: leaner than wanted; ochre: richer. Only where it teaches.
 function wash(u: uPlot, p: StripProps, ink: Ink): void {
   const c = u.ctx, {x, y, target} = p.data;
+  const px = (v: number): number => u.valToPos(v, 'x', true), py = (v: number): number => u.valToPos(toShown(v, p.shown), 'y', true);
+  const end = Math.min(x.length - 1, firstFrom(x, p.view.to) + 1);
   c.globalAlpha = 0.75;
-  for (let k = 0; k + 1 < x.length; ++k) {
-    const v = y[k], t = target![k];
-    if (v == null || t == null || x[k + 1]! < p.view.from || x[k]! > p.view.to || covered(p.masks, x[k]!)) continue;
-    const a = u.valToPos(x[k]!, 'x', true), b = u.valToPos(x[k + 1]!, 'x', true);
-    const from = u.valToPos(toShown(t, p.shown), 'y', true), to = u.valToPos(toShown(v, p.shown), 'y', true);
-    c.fillStyle = v > t ? ink.diverging[6]! : ink.diverging[2]!;
-    c.fillRect(a, Math.min(from, to), Math.max(0.5, b - a + 0.5), Math.abs(to - from));
+  for (const lean of [true, false]) {
+    c.fillStyle = ink.diverging[lean ? 6 : 2]!;
+    for (let k = Math.max(0, firstFrom(x, p.view.from) - 1); k < end; ++k) {
+      const v = y[k], t = target![k];
+      if (v == null || t == null || v > t !== lean || covered(p.masks, x[k]!)) continue;
+      const a = px(x[k]!), from = py(t), to = py(v);
+      c.fillRect(a, Math.min(from, to), Math.max(0.5, px(x[k + 1]!) - a + 0.5), Math.abs(to - from));
+    }
   }
   c.globalAlpha = 1;
+}
+
+/// What lies so close that a line would run over itself is drawn as bars, the rest by uPlot.
+const acrossOf = (u: uPlot, p: StripProps): Across => ({left: u.bbox.left, width: u.bbox.width, from: p.view.from, to: p.view.to});
+
+function drawBars(u: uPlot, p: StripProps, series: number, colour: string, thick: number): void {
+  const c = u.ctx, a = acrossOf(u, p);
+  if (!isDense(u.data[0], a)) return;
+  const half = (thick * devicePixelRatio) / 2, {top, height} = u.bbox, [low, high] = p.range;
+  const perY = height / (high - low);
+  c.save();
+  c.beginPath();
+  c.rect(a.left, top, a.width, height);
+  c.clip();
+  c.fillStyle = colour;
+  bars(u.data[0], u.data[series] as (number | null)[], a, (v) => top + (high - v) * perY,
+       (column, from, to) => c.fillRect(column, from - half, 1, to - from + 2 * half));
+  c.restore();
 }
 
 function marks(u: uPlot, p: StripProps, ink: Ink): void {
@@ -135,6 +150,10 @@ function columns(p: StripProps): uPlot.AlignedData {
   return [x, known, thin, target];
 }
 
+type Pen = [width: number, colour: (i: Ink) => string];
+/// What is known, what is masked, the target.
+const kPens: Pen[] = [[1.4, (i) => i.ink], [0.7, (i) => i.ink2], [1, (i) => i.ink3]];
+
 export function Strip(p: StripProps): JSX.Element {
   const hold = useRef<HTMLDivElement>(null), plot = useRef<uPlot | null>(null);
   const latest = useRef(p);
@@ -148,15 +167,18 @@ export function Strip(p: StripProps): JSX.Element {
       stroke: () => inkRef.current.ink2, font: `500 13px ${kFont}`, ticks: {show: false}, gap: 6,
       grid: {show: true, stroke: () => inkRef.current.rule, width: 0.8}, ...extra,
     });
-    const line = (width: number, stroke: (i: Ink) => string): uPlot.Series =>
-        ({stroke: () => stroke(inkRef.current), width, points: {show: false}, spanGaps: false});
+    const plain = uPlot.paths.linear!();
+    const line = ([width, stroke]: Pen): uPlot.Series => ({
+      stroke: () => stroke(inkRef.current), width, points: {show: false}, spanGaps: false,
+      paths: (q, k, i0, i1) => (isDense(q.data[0], acrossOf(q, latest.current)) ? null : plain(q, k, i0, i1)),
+    });
     const u = new uPlot({
       width: latest.current.width, height: latest.current.height, legend: {show: false},
       cursor: {drag: {x: false, y: false}, sync: {key: 'drive'}, y: false, points: {show: false}},
       padding: [latest.current.labels.length > 0 ? 18 : 6, 0, 0, 0],
       scales: {x: {time: false, range: () => [latest.current.view.from, latest.current.view.to]},
                y: {range: () => latest.current.range}},
-      series: [{}, line(1.4, (i) => i.ink), line(0.7, (i) => i.ink2), line(1, (i) => i.ink3)],
+      series: [{}, ...kPens.map(line)],
       axes: [
         axis({show: latest.current.last, size: 24, grid: {show: false},
               splits: (_u, _i, low, high) => timeTicks(low, high, latest.current.width / 110, latest.current.timed),
@@ -164,7 +186,14 @@ export function Strip(p: StripProps): JSX.Element {
         axis({size: kLeft, splits: (_u, _i, low, high) => roundTicks(low, high, Math.max(2, latest.current.height / 40)),
               values: (_, v) => v.map((t) => figure(t, digitsBetween(v)))}),
       ],
-      hooks: {drawClear: [(q) => draw(q, latest.current, inkRef.current)], draw: [(q) => marks(q, latest.current, inkRef.current)]},
+      hooks: {
+        drawClear: [(q) => draw(q, latest.current, inkRef.current)],
+        drawSeries: [(q, k) => {
+          const pen = kPens[k - 1];
+          if (pen) drawBars(q, latest.current, k, pen[1](inkRef.current), pen[0]);
+        }],
+        draw: [(q) => marks(q, latest.current, inkRef.current)],
+      },
     }, columns(latest.current), hold.current!);
     plot.current = u;
     void document.fonts.ready.then(() => u.redraw());

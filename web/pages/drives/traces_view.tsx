@@ -4,6 +4,7 @@ import type {JSX} from 'preact';
 import {useEffect, useMemo, useRef, useState} from 'preact/hooks';
 import {get, inJob} from '../../lib/api.ts';
 import type {Masks, Recording, Traces} from '../../lib/contract.ts';
+import type {Ink} from '../../chart/ink.ts';
 import {clock, figure} from '../../lib/number.ts';
 import {useCanvas} from '../../view/pieces.tsx';
 import {firstShown, shownOf, targetOf} from './channels.ts';
@@ -199,19 +200,32 @@ function Overview(p: {job: string; recording: Recording; whole: Span; view: Span
     get<Traces>(inJob(p.job, `/recordings/${p.recording.id}/traces?channels=${rpm.column}&points=600`)).then(set, () => undefined);
   }, [p.recording.id]);
   const x = (v: number, w: number): number => 58 + ((v - p.whole.from) / widthOf(p.whole)) * (w - 58);
+  const kept = useRef<{canvas: HTMLCanvasElement; of: readonly unknown[]} | null>(null);
+  const silhouette = (c: CanvasRenderingContext2D, w: number, h: number, ink: Ink): void => {
+    const own = t?.channels[0];
+    if (!t || !own) return;
+    const most = Math.max(1, ...own.high.filter((v): v is number => v !== null));
+    c.fillStyle = ink.rule;
+    t.x.forEach((at, k) => {
+      const v = own.high[k];
+      if (v == null) return;
+      const top = h - 12 - (v / most) * (h - 14);
+      c.fillRect(x(at, w), top, Math.max(1, ((t.step || widthOf(p.whole) / t.x.length) / widthOf(p.whole)) * (w - 58) + 0.5), h - 12 - top);
+    });
+  };
   const canvas = useCanvas((c, w, h, ink) => {
     c.clearRect(0, 0, w, h);
-    const own = t?.channels[0];
-    if (t && own) {
-      const most = Math.max(1, ...own.high.filter((v): v is number => v !== null));
-      c.fillStyle = ink.rule;
-      t.x.forEach((at, k) => {
-        const v = own.high[k];
-        if (v == null) return;
-        const top = h - 12 - (v / most) * (h - 14);
-        c.fillRect(x(at, w), top, Math.max(1, ((t.step || widthOf(p.whole) / t.x.length) / widthOf(p.whole)) * (w - 58) + 0.5), h - 12 - top);
-      });
+    const of = [t, w, h, ink, c.canvas.width];
+    if (kept.current === null || of.some((v, k) => v !== kept.current!.of[k])) {
+      const behind = kept.current?.canvas ?? document.createElement('canvas');
+      behind.width = c.canvas.width;
+      behind.height = c.canvas.height;
+      const g = behind.getContext('2d')!;
+      g.setTransform(c.getTransform());
+      silhouette(g, w, h, ink);
+      kept.current = {canvas: behind, of};
     }
+    c.drawImage(kept.current.canvas, 0, 0, w, h);
     const a = x(p.view.from, w), b = x(p.view.to, w);
     c.strokeStyle = ink.ink;
     c.lineWidth = 2;

@@ -72,7 +72,7 @@ export function FirstTables(p: {job: string}): JSX.Element {
                 <li>A first table is a start, not a result: watch the mixture sensor, stay out of full throttle until light load is proven.</li></ul>
             </Caution>
             <p class="small muted">Computed from {r.members} engines that could be this one.{' '}
-              {r.members < kMostEngines && !predict.busy ? <button class="quiet small" onClick={() => setMembers(Math.min(kMostEngines, r.members * 2))}>
+              {r.members < kMostEngines && !predict.busy ? <button class="small" onClick={() => setMembers(Math.min(kMostEngines, r.members * 2))}>
                 Draw twice as many</button> : null}</p>
             {predict.busy ? <AtWork job={p.job} what="predict" says="Computing more engines that could be this one" /> : null}
             <TitleBlock cells={[['Engines', String(r.members)], ['In force', `Revision ${jobNow.value?.revisions.find((x) => x.in_force)?.number ?? 0}`],

@@ -5,6 +5,8 @@ import type {Calibration, CalibrationPart, Units} from '../../lib/contract.ts';
 import {digitsFor, figure} from '../../lib/number.ts';
 import {axisShown, toShown} from '../../lib/units.ts';
 
+/// "degF" is read as °F.
+const unitOf = (p: CalibrationPart): string => p.unit.replace(/^deg([CF])$/, '°$1');
 const words = (p: CalibrationPart): string => p.label ?? p.name.replaceAll('_', ' ');
 
 /// What a curve runs over, where the server does not say it.
@@ -25,7 +27,7 @@ export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration; uni
     if (v === undefined) return null;
     return (
       <tr><td>{words(part)}</td>
-        <td class="right" style={{whiteSpace: 'nowrap'}}><strong>{value(v, v * part.factor)}</strong> {part.unit}</td>
+        <td class="right" style={{whiteSpace: 'nowrap'}}><strong>{value(v, v * part.factor)}</strong> {unitOf(part)}</td>
         <td class="muted small">{part.reason}</td></tr>
     );
   }
@@ -36,12 +38,12 @@ export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration; uni
     const span = Math.max(...curve.values.map(Math.abs)) * part.factor;
     return (
       <details>
-        <summary>{words(part)}, {part.unit || 'factor'}</summary>
+        <summary>{words(part)}, {unitOf(part) || 'factor'}</summary>
         <p class="small muted">{part.reason}</p>
         <div class="scroll" tabIndex={0} role="region" aria-label={words(part)}>
           <table class="plain small curve"><tbody>
             <tr><th scope="row">{axis.unit || 'at'}</th>{curve.points.map((x) => <td key={x} class="right">{axis.show(x)}</td>)}</tr>
-            <tr><th scope="row">{part.unit || 'value'}</th>{curve.values.map((v, k) => <td key={k} class="right"><strong>{value(v, span)}</strong></td>)}</tr>
+            <tr><th scope="row">{unitOf(part) || 'value'}</th>{curve.values.map((v, k) => <td key={k} class="right"><strong>{value(v, span)}</strong></td>)}</tr>
           </tbody></table>
         </div>
       </details>
@@ -53,7 +55,7 @@ export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration; uni
   const span = Math.max(...table.values.map(Math.abs)) * part.factor;
   return (
     <details>
-      <summary>{part.name === 've' ? 'VE' : words(part)}, {part.unit || 'λ'}: {nx} by {table.y.points.length}</summary>
+      <summary>{part.name === 've' ? 'VE' : words(part)}, {unitOf(part) || 'λ'}: {nx} by {table.y.points.length}</summary>
       <p class="small muted">{part.reason}</p>
       <div class="scroll" tabIndex={0} role="region" aria-label={words(part)}>
         <table class="differences">

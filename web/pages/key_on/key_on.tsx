@@ -32,7 +32,8 @@ export function KeyOn(p: {job: string}): JSX.Element {
   return (
     <main tabIndex={-1} class="key-on-page">
       <Sentence under="Key on, engine off: what every sensor reads when nothing moves.">
-        {check.value?.sentence ?? list.value?.sentence ?? null}</Sentence>
+        {check.value?.sentence ?? (list.value && standing.length === 0
+          ? 'Not known yet: nothing recorded with the key on and the engine standing is marked.' : null)}</Sentence>
       <Wrong error={check.error ?? list.error} again={check.error ? check.again : list.again} />
       <div class="two">
         <div>

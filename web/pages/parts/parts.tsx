@@ -6,7 +6,7 @@ import {useEffect, useRef, useState} from 'preact/hooks';
 import {get, inJob, Refusal, send, work} from '../../lib/api.ts';
 import type {Line, Predict, Sheet, SheetChange, Worth} from '../../lib/contract.ts';
 import {figure} from '../../lib/number.ts';
-import {head, sheetNumber} from '../../lib/store.ts';
+import {head, printing, sheetNumber} from '../../lib/store.ts';
 import {AtWork, atHead, Sentence, TitleBlock, useAsked, Wrong} from '../../view/pieces.tsx';
 import {Drawing} from './drawing.tsx';
 import {balloonOf, kGroups, linesOf, type Group} from './part_groups.ts';
@@ -145,7 +145,7 @@ function GroupOfParts(p: {
   const [all, setAll] = useState(false);
   if (lines.length === 0) return null;
   const given = lines.filter((l) => l.source !== 'typical' && l.source !== 'computed').length;
-  const open = all || lines.some((l) => `${l.section}.${l.key}` === p.opened && !brief(lines, p.group).includes(l));
+  const open = all || printing.value || lines.some((l) => `${l.section}.${l.key}` === p.opened && !brief(lines, p.group).includes(l));
   const shown = open ? lines : brief(lines, p.group);
   return (
     <section aria-label={p.group.title}>

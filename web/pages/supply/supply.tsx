@@ -47,6 +47,9 @@ export interface Size {
   cautions: string[];
 }
 
+/// An engine speed that is computed is known to no better than tens.
+const rounded = (rpm: number): string => figure(Math.round(rpm / 10) * 10);
+
 const kSides: Record<string, string> = {injectors: 'Injectors', pump: 'Pump and lines', lift: 'Lift pump'};
 
 export function Supply(p: {job: string}): JSX.Element {
@@ -118,7 +121,7 @@ function Picture(p: {s: Size}): JSX.Element {
     ...(s.pump_known ? [{name: 'pump gives', values: s.curve.map((r) => r.pump_kg_s), dashed: true}] : []),
   ];
   return <BandPlot title="Fuel needed and fuel there" x={s.curve.map((r) => r.speed_rpm)} lines={lines} shown={shown} height={330} fromZero
-                   at={out !== null ? [{x: out, text: `runs out at ${figure(out)} rpm`}] : []}
+                   at={out !== null ? [{x: out, text: `runs out at ${rounded(out)} rpm`}] : []}
                    label={`Fuel needed at full throttle and what injectors and pump give, ${shown.unit}, over engine speed`} />;
 }
 
@@ -130,7 +133,7 @@ function Sides(p: {s: Size}): JSX.Element {
       <tbody>{Object.entries(p.s.sides).map(([name, side]) => (
         <tr key={name}><td>{kSides[name] ?? name}</td><td class="right"><strong>{signed(side.margin * 100, 0)} %</strong></td>
           <td class="right muted">{signed(side.spread.low * 100, 0)} to {signed(side.spread.high * 100, 0)} %</td>
-          <td class="right">{figure(side.margin_speed_rpm)}</td><td class="right">{side.runs_out_rpm === null ? 'not before the limit' : `${figure(side.runs_out_rpm)} rpm`}</td>
+          <td class="right">{rounded(side.margin_speed_rpm)}</td><td class="right">{side.runs_out_rpm === null ? 'not before the limit' : `${rounded(side.runs_out_rpm)} rpm`}</td>
           <td class="right">{figure(side.short_chance * 100)} %</td></tr>
       ))}</tbody>
     </table>
