@@ -2,7 +2,7 @@
 import assert from 'node:assert/strict';
 import {after, before, test} from 'node:test';
 import {join} from 'node:path';
-import {axeSource, drive, Ground, kPatience, noFaults, root, run, sentence} from './ground.mjs';
+import {axeSource, drive, Ground, noFaults, root, run, settled} from './ground.mjs';
 
 let g;
 const kPlaces = ['parts', 'supply', 'first-tables', 'key-on', 'drives', 'chart', 'chart/table', 'chart/surface'];
@@ -17,16 +17,11 @@ before(async () => {
 });
 after(() => g?.leave());
 
-/// The pages ask for more engines than this test needs.
+/// The pages leave to the program how many engines are drawn; this test needs few.
 async function few(page) {
-  await page.route('**/predict', (route) => route.continue({
+  await page.route(/\/(predict|size)$/, (route) => route.continue({
     postData: JSON.stringify({...JSON.parse(route.request().postData() ?? '{}'), members: 16})}));
   return page;
-}
-
-async function settled(page) {
-  await sentence(page);
-  await page.waitForFunction(() => document.querySelector('.progress') === null, null, {timeout: 2 * kPatience});
 }
 
 for (const scheme of ['light', 'dark']) {
@@ -99,6 +94,18 @@ test('the whole rail, the chart and the table are worked with keys alone', async
   await page.keyboard.press('Escape');
   assert.equal(await page.locator('td.changed').count(), 0);
   noFaults(page);
+  await page.context().close();
+});
+
+test('the foot of every page leads to the licences of what the pages carry, the font among them', async () => {
+  const page = await g.tab();
+  await g.open(page, 'four', 'parts');
+  await settled(page);
+  const link = page.getByRole('contentinfo').getByRole('link', {name: /Licences/});
+  const text = await (await fetch(`${g.address}${await link.getAttribute('href')}`)).text();
+  // The font's licence (condition 2) and the MIT licence ask that their text and the copyright line come along.
+  for (const part of ['ysabeau-office', 'SIL OPEN FONT LICENSE Version 1.1', 'The Ysabeau Project Authors', 'preact', 'uplot',
+                      'The above copyright notice and this permission notice shall be included']) assert.ok(text.includes(part), part);
   await page.context().close();
 });
 

@@ -138,6 +138,13 @@ export async function sentence(page) {
   return (await answer(page).textContent()).trim();
 }
 
+/// Waits until nothing is being asked or worked out any more, and returns the sentence of the page.
+export async function settled(page) {
+  await page.waitForFunction(() => document.documentElement.dataset.asking === undefined && document.querySelector('.progress') === null &&
+      (document.querySelector('#answer')?.textContent ?? '').trim().length > 3, null, {timeout: 2 * kPatience});
+  return sentence(page);
+}
+
 export function noFaults(page) {
   assert.deepEqual(page.faults, []);
 }

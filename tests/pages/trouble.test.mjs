@@ -120,11 +120,12 @@ test('a restart in the middle loses nothing that was typed, and the page goes on
   await page.keyboard.press('Enter');
   await page.locator('td.changed').first().waitFor();
   await g.stop('SIGKILL');
-  await page.getByRole('alert').filter({hasText: 'does not answer'}).waitFor();
+  const silence = page.locator('.banner').filter({hasText: 'does not answer'});
+  await silence.waitFor();
   assert.match(await page.locator('td[data-node="20"]').textContent(), /55\.5/);
   await page.getByLabel('Reason, kept in the journal').fill('through a restart');
   await g.serve();
-  await page.getByRole('alert').filter({hasText: 'does not answer'}).waitFor({state: 'detached'});
+  await silence.waitFor({state: 'detached'});
   assert.match(await page.locator('td[data-node="20"]').textContent(), /55\.5/);
   await page.reload();
   await page.locator('td.changed').first().waitFor();
@@ -143,7 +144,7 @@ test('long work that a restart cut off is asked again and ends', async () => {
   await page.getByRole('status').first().waitFor();
   await g.stop('SIGKILL');
   await g.serve();
-  await page.getByRole('alert').filter({hasText: 'does not answer'}).waitFor({state: 'detached'});
+  await page.locator('.banner').waitFor({state: 'detached'});
   await page.getByRole('link', {name: 'Drives'}).click();
   assert.match(await sentence(page), /\S/);
   noFaults(page);

@@ -229,8 +229,10 @@ function useHand(job: string, chart: Chart): Hand {
   const edits = useRef<{key: string; edits: Edits} | null>(null);
   const [version, setVersion] = useState(0);
   const [range, setRange] = useState<Range>({i0: 0, j0: chart.y.points_si.length - 1, i1: 0, j1: chart.y.points_si.length - 1});
-  if (edits.current?.key !== key) {
-    const e = new Edits(chart.x.points_si, chart.y.points_si, chart.in_force ?? chart.estimate!);
+  // An estimate may move without a new revision.
+  const base = chart.in_force ?? chart.estimate!;
+  if (edits.current?.key !== key || base.some((v, k) => v !== edits.current!.edits.base[k])) {
+    const e = new Edits(chart.x.points_si, chart.y.points_si, base);
     const before = kept.read();
     if (before) e.change((v) => before.nodes.forEach(([k, value]) => { if (k < v.length) v[k] = value; }));
     edits.current = {key, edits: e};
