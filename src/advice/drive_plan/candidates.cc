@@ -24,8 +24,7 @@ constexpr double kLongerWet_s = 3;
 constexpr double kShortest_s = 4, kLongest_s = 25;
 constexpr double kLeastGain_m_s2 = 0.08, kMostGain_m_s2 = 3.5;
 constexpr std::array kLoads{0.38, 0.45, 0.52, 0.60, 0.68, 0.76, 0.84, 0.92};  // of ambient
-constexpr double kIdle_s = 20;
-constexpr double kIdleHigher = 1.5, kIdleHigherStep = 0.1;  // of the usual pressure (from memory)
+constexpr std::array kIdles_s{10.0, 20.0};
 // Until readings belong to the step: exhaust delay, sensor lag, and the foot coming to rest.
 constexpr double kSettle_s = 1.5;
 // Fuel on a wet manifold's walls: three times its time, 1.5 s (docs/theory/dynamic_estimate.md).
@@ -38,7 +37,7 @@ constexpr double kFootOff = 0.22, kFull = 0.97;  // of ambient pressure (from me
 constexpr double kPullBelow_rpm = 700, kPullOver = 1.03, kUnderLimit = 0.97;
 constexpr double kShortestPull_s = 1.0, kLongestPull_s = 10;
 // Changing over.
-constexpr double kApproach_m_s2 = 1.3, kPerGear_s = 0.8, kTold_s = 2.5;
+constexpr double kApproach_m_s2 = 1.3, kPerGear_s = 0.8, kTold_s = 1.0;
 constexpr double kDyno_pa_s = 20e3;  // the foot on a dyno, from pressure to pressure
 // Over what turning the rollers asks: the pressure is known to a tenth only (OnRoad).
 constexpr double kOverRollers = 1.15, kLoadsApart = 0.04;
@@ -113,27 +112,27 @@ class Maker {
     if (!c.visits.empty()) out_.all.push_back(std::move(c));
   }
 
-  // Where idle has not been seen its pressure may be higher (in gear, cold oil, belts), and then
-  // burnt gas spoils less: it is worth one look.
+  // Where it stands is not known before it was seen, and in gear burnt gas spoils less.
   void idle() {
-    const double most = in_.seen.idle ? 1.0 : kIdleHigher;
-    for (double higher = 1; higher <= most; higher += kIdleHigherStep) {
-      if (idle_at(absolute(higher * road_.idle_pressure().from_zero))) return;
-    }
+    const std::size_t before = out_.all.size();
+    for (const double seconds : kIdles_s) idle(seconds + (wet() ? kLongerWet_s : 0));
+    if (out_.all.size() > before) return;
     out_.left_out.emplace_back(
         "idle: with this cam's overlap the mixture reading does not measure it");
   }
 
-  bool idle_at(AbsolutePressure p) {
+  void idle(double seconds) {
     const double n = in_.sheet.wishes.idle_speed.value.rpm;
-    Candidate c{.planned = {.step = car::idle_for(kIdle_s * second),
+    const auto places = road_.idle_pressures();
+    Candidate c{.planned = {.step = car::idle_for(seconds * second),
                             .feel = Feel::idle,
-                            .pressure = p,
-                            .time = kIdle_s * second}};
-    visit_around(c, n, p.from_zero.si, kIdle_s - settle_s(), kIdleSpread, kMovingIdle);
-    const bool measured = !c.visits.empty();
+                            .pressure = places.front(),
+                            .time = seconds * second}};
+    const double each = (seconds - settle_s()) / static_cast<double>(places.size());
+    for (const AbsolutePressure p : places) {
+      visit_around(c, n, p.from_zero.si, each, kIdleSpread, kMovingIdle);
+    }
     add(std::move(c));
-    return measured;
   }
 
   void hold(double n, int gear, AbsolutePressure p, double seconds) {

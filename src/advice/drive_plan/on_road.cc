@@ -20,6 +20,8 @@ constexpr double kCycleExponent = 0.28;
 constexpr double kLowestHeld_pa = 25e3;
 constexpr double kUsualVe = 0.88, kFallsWithVacuum = 0.08;  // common practice, no source
 constexpr double kUsualIdle_pa = 30e3;  // of a mild cam (common practice, no source)
+constexpr double kIdleHigher = 1.5;     // of it, in gear, with cold oil, belts (from memory)
+constexpr int kIdles = 4;
 constexpr int kHalvings = 40;
 
 }  // namespace
@@ -72,10 +74,15 @@ Torque OnRoad::asked(EngineSpeed n, int gear, double acceleration, double grade)
   return asked_at(road_speed(n, gear), ratio(gear), acceleration, grade);
 }
 
-AbsolutePressure OnRoad::idle_pressure() const {
-  if (seen_.idle) return *seen_.idle;
+std::vector<AbsolutePressure> OnRoad::idle_pressures() const {
+  if (seen_.idle) return {*seen_.idle};
   const auto p = pressure_for(sheet_->wishes.idle_speed.value, Torque{0});
-  return absolute(std::max(p ? p->from_zero.si : 0.0, kUsualIdle_pa) * pascal);
+  const double least = std::max(p ? p->from_zero.si : 0.0, kUsualIdle_pa);
+  std::vector<AbsolutePressure> out;
+  for (int i = 0; i < kIdles; ++i) {
+    out.push_back(absolute(least * (1 + (kIdleHigher - 1) * i / (kIdles - 1)) * pascal));
+  }
+  return out;
 }
 
 AbsolutePressure OnRoad::lowest_held() { return absolute(kLowestHeld_pa * pascal); }

@@ -17,6 +17,7 @@
 #pragma once
 
 #include <optional>
+#include <vector>
 
 #include "advice/drive_plan/seen.h"
 #include "car/build/sheet.h"
@@ -49,8 +50,10 @@ class OnRoad {
   /// Without a gear: road speed and engine over wheel speed [rad/m].
   Torque asked_at(Speed v, double ratio, double acceleration_m_s2, double grade) const;
   double ratio(int gear) const;  ///< engine over road speed [rad/m]
-  /// Warm, standing, without load: as seen, or computed; a usual 30 kPa where that says less.
-  AbsolutePressure idle_pressure() const;
+  /// Warm, standing, without load, each as likely as the others: where it was seen; or from what is
+  /// computed (a usual 30 kPa where that says less) up to half again, for in gear, with cold oil or
+  /// belts an engine idles higher.
+  std::vector<AbsolutePressure> idle_pressures() const;
   /// Below it a warm engine is on the overrun: 25 kPa (from memory).
   static AbsolutePressure lowest_held();
   AbsolutePressure ambient() const { return sheet_->place.pressure.value; }

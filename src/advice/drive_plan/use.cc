@@ -58,14 +58,15 @@ class Counting {
   double all_ = 0;
 };
 
+/// Standing.
+car::OperatingPoint idle_at(const OnRoad& road, AbsolutePressure p) {
+  return {.speed = road.sheet().wishes.idle_speed.value, .map = p, .ambient = road.ambient()};
+}
+
 /// The place for a speed and an acceleration; none on the overrun, or beyond full throttle.
 std::optional<car::OperatingPoint> place_of(const OnRoad& road, double v, double a) {
   const car::Wishes& wishes = road.sheet().wishes;
   const double idle = wishes.idle_speed.value.rpm;
-  if (v < kStanding_m_s) {
-    return car::OperatingPoint{
-        .speed = wishes.idle_speed.value, .map = road.idle_pressure(), .ambient = road.ambient()};
-  }
   const double slowest = std::max(kEasyShift * wishes.rev_limit.value.rpm, kOverIdle * idle);
   const double most = kMostHold * road.ambient().from_zero.si;
   std::optional<car::OperatingPoint> out;
@@ -112,8 +113,14 @@ Use Use::of_points(const car::Grid& grid, std::span<const car::OperatingPoint> p
 Use Use::of_speeds(const OnRoad& road, const car::Grid& grid, std::span<const double> v,
                    std::string says) {
   std::vector<car::OperatingPoint> points;
+  const auto idles = road.idle_pressures();
+  std::size_t standing = 0;
   for (std::size_t i = 0; i < v.size(); ++i) {
     EXPECTS(v[i] >= 0);
+    if (v[i] < kStanding_m_s) {
+      points.push_back(idle_at(road, idles[standing++ % idles.size()]));
+      continue;
+    }
     const std::size_t before = i > 0 ? i - 1 : i, after = std::min(i + 1, v.size() - 1);
     const double a =
         after > before ? (v[after] - v[before]) / static_cast<double>(after - before) : 0;
@@ -132,7 +139,10 @@ Use Use::assumed(const OnRoad& road, const car::Grid& grid, Speed top) {
   constexpr int kSpeeds = 40;
   constexpr double kStandingShare = 0.1;
   Counting counting(grid);
-  counting.add(*place_of(road, 0, 0), kStandingShare);
+  const auto idles = road.idle_pressures();
+  for (const AbsolutePressure p : idles) {
+    counting.add(idle_at(road, p), kStandingShare / static_cast<double>(idles.size()));
+  }
   for (int i = 1; i <= kSpeeds; ++i) {
     for (const Foot& foot : kFeet) {
       const auto at = place_of(road, top.si * i / kSpeeds, foot.a);
