@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import {after, before, test} from 'node:test';
 import {join} from 'node:path';
-import {answerFive, drive, Ground, kPatience, noFaults, root, sentence} from './ground.mjs';
+import {answerFive, drive, Ground, kPatience, noFaults, root, sentence, settled} from './ground.mjs';
 
 let g, page, recording;
 before(async () => {
@@ -106,7 +106,8 @@ test('the proposal is accepted and becomes the revision in force', async () => {
 });
 
 test('the plan is read out, step by step, with its cautions', async () => {
-  await page.getByRole('button', {name: /read out/}).click({timeout: kPatience});
+  await settled(page);
+  await page.getByRole('button', {name: /read out/}).click();
   const dialog = page.getByRole('dialog');
   await dialog.getByText('Before you drive').waitFor();
   const plan = await g.work('small%20four', 'plan', {});

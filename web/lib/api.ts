@@ -117,9 +117,12 @@ export async function work<T>(job: string, what: string, body: unknown, on?: Run
 }
 
 const WORK = '/work';
+const kJustBegun = 0.05;  // s
 
 async function workOnce<T>(job: string, what: string, body: unknown, on?: Running): Promise<T> {
   let item = await send<Work<T>>('POST', inJob(job, `/${what}`), body);
+  // The same question may be running already, begun before the job was as it is now.
+  const begunBefore = item.state === 'running' && item.seconds > kJustBegun;
   while (item.state === 'waiting' || item.state === 'running' || item.state === 'stopping') {
     on?.says(item);
     try {
@@ -131,6 +134,8 @@ async function workOnce<T>(job: string, what: string, body: unknown, on?: Runnin
       throw e;
     }
   }
+  // What writes nothing is asked again then: it is answered at once if the job has not changed.
+  if (begunBefore && (what === 'plan' || what === 'check')) return workOnce(job, what, body, on);
   if (item.state === 'done' && item.reply !== null) return item.reply;
   if (item.error) throw new Refusal(item.error, item.status ?? 0);
   throw new Refusal({code: 'cancelled', where: '', message: 'It was stopped before it was done; nothing was written.'}, 409);

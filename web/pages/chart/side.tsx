@@ -34,6 +34,8 @@ export function NextDrive(p: {job: string; plan: Asked<Plan>}): JSX.Element {
   return (
     <section aria-labelledby="next-drive">
       <h2 id="next-drive">The next drive</h2>
+      {p.plan.busy ? <AtWork job={p.job} what="plan" says="Weighing again: the job has changed since this plan" /> : null}
+      <Wrong error={p.plan.error} again={p.plan.again} />
       <p class="muted small">{plan.sentence}</p>
       <ol class="rows steps" style={{marginTop: '8px'}}>
         {plan.steps.slice(0, 5).map((s, k) => (
