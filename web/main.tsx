@@ -6,7 +6,7 @@ import {effect} from '@preact/signals';
 import {render, type JSX} from 'preact';
 import {useEffect} from 'preact/hooks';
 import {openSession} from './lib/api.ts';
-import {head, jobName, jobProblem, listen, page, place, readJob} from './lib/store.ts';
+import {jobName, jobProblem, listen, page, place, readJob} from './lib/store.ts';
 import {ChartPage} from './pages/chart/chart_page.tsx';
 import {Drives} from './pages/drives/drives.tsx';
 import {FirstTables} from './pages/first_tables/first_tables.tsx';
@@ -49,7 +49,6 @@ function App(): JSX.Element {
 
 effect(() => {
   void jobName.value;
-  void head.value;
   void readJob();
 });
 void openSession().catch(() => undefined);

@@ -110,7 +110,9 @@ export class Ground {
   }
 
   async get(path) {
-    return (await fetch(`${this.address}/api/v1${path}`)).json();
+    const ask = () => fetch(`${this.address}/api/v1${path}`);
+    // A connection that was kept open may be closed by the server at the moment it is taken up again.
+    return (await ask().catch(ask)).json();
   }
 
   /// Work to its end.

@@ -1,7 +1,7 @@
 // Takes the pictures of docs/screens from a folder of jobs: node screens.mjs JOBS_FOLDER JOB OUT_FOLDER. For people to look at.
 import {mkdirSync, rmSync, readdirSync, cpSync} from 'node:fs';
 import {join} from 'node:path';
-import {Ground, kPatience, noFaults, sentence} from './ground.mjs';
+import {Ground, noFaults, settled} from './ground.mjs';
 
 const [, , from, job, out] = process.argv;
 mkdirSync(out, {recursive: true});
@@ -13,13 +13,13 @@ const kBench = {width: 1280, height: 800}, kTablet = {width: 800, height: 1280};
 const shots = [
   [null, 'new-job', kBench, 'light'],
   ['parts', 'parts', kBench, 'light'], ['parts', 'parts-tablet', kTablet, 'light'], ['parts', 'parts-dark', kBench, 'dark'],
-  ['supply', 'supply', kBench, 'light'], ['supply', 'supply-tablet', kTablet, 'dark'],
-  ['first-tables', 'first-tables', kBench, 'light'], ['first-tables', 'first-tables-tablet', kTablet, 'dark'],
+  ['supply', 'supply', kBench, 'light'],
+  ['first-tables', 'first-tables', kBench, 'light'],
   ['key-on', 'key-on', kBench, 'light'], ['key-on', 'key-on-tablet', kTablet, 'light'],
   ['drives', 'drives', kBench, 'light'], ['drives', 'drives-dark', kBench, 'dark'], ['drives', 'drives-tablet', kTablet, 'light'],
   ['chart', 'chart', kBench, 'light'], ['chart', 'chart-dark', kBench, 'dark'], ['chart', 'chart-tablet', kTablet, 'dark'],
   ['chart/table', 'table', kBench, 'light'], ['chart/table', 'table-tablet', kTablet, 'light'],
-  ['chart/surface', 'surface', kBench, 'light'], ['chart/surface', 'surface-dark', kBench, 'dark'],
+  ['chart/surface', 'surface', kBench, 'light'],
 ];
 try {
   for (const [where, name, viewport, colorScheme] of shots) {
@@ -28,15 +28,14 @@ try {
     for (const what of ['predict', 'size']) await page.route(`**/${what}`, (route) => route.continue({
       postData: JSON.stringify({...JSON.parse(route.request().postData() ?? '{}'), members: 24})}));
     await (where === null ? g.open(page, null) : g.open(page, job, where));
-    await sentence(page);
-    await page.waitForFunction(() => document.querySelector('.progress') === null, null, {timeout: 3 * kPatience});
-    await page.waitForTimeout(1200);
+    await settled(page);
+    await page.evaluate(() => document.fonts.ready.then(() => undefined));
     if (where === 'chart' && viewport === kBench) {
       await page.locator('.terrain .canvas-hold').focus();
       await page.keyboard.press('ArrowLeft');
       await page.locator('.terrain .canvas-hold').evaluate((e) => e.blur());
     }
-    await page.screenshot({path: join(out, `${name}.jpg`), type: 'jpeg', quality: 82});
+    await page.screenshot({path: join(out, `${name}.jpg`), type: 'jpeg', quality: 72});
     noFaults(page);
     console.log(`${name}.jpg`);
     await page.context().close();

@@ -43,7 +43,7 @@ export function sceneOf(chart: Chart, extras: Extras): Scene {
   const known = chart.basis === 'driving';
   const base = (known ? chart.in_force : null) ?? chart.estimate ?? chart.in_force ?? chart.proposed ?? [];
   const values = base.map((v) => v * chart.factor);
-  const correction = extras.showing === 'proposal' && chart.change ? chart.change : chart.correction ?? null;
+  const correction = extras.showing === 'proposal' && chart.change ? chart.change : chart.correction;
   return {
     x: chart.x.points_si,
     y: chart.y.points_si,
@@ -54,7 +54,7 @@ export function sceneOf(chart: Chart, extras: Extras): Scene {
     sd: chart.sd_log ? chart.sd_log.map((s) => s * 100) : null,
     correction: known ? correction : null,
     mark: chart.mark,
-    reach: chart.reach ?? null,
+    reach: chart.reach,
     tracks: extras.track?.tracks ?? [],
     flags: extras.plan && chart.y.kind === 'map_absolute' ? flagsOf(extras.plan) : [],
     section: extras.section,

@@ -54,8 +54,6 @@ export interface Line {
   /// The usual spread of such engines; null where there is none.
   usual_tolerance_si: number | null;
   choices: string[] | null;
-  /// One of the five answers.
-  asked: boolean;
   /// "40 to 200 mm".
   allowed: string | null;
 }

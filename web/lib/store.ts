@@ -41,7 +41,7 @@ export const page = computed(() => place.value.page);
 /// The job as it stands, and the journal row that it was read at.
 export const job = signal<Job | null>(null);
 export const jobProblem = signal<string | null>(null);
-/// Goes up whenever somebody changed the job; pages read again what they show.
+/// Goes up whenever the job was changed by anybody; pages ask again for what they show.
 export const head = signal(0);
 /// Goes up when a job came or went.
 export const jobsChanged = signal(0);
@@ -120,18 +120,23 @@ export function draft<T>(key: string): {read(): T | null; write(value: T | null)
   };
 }
 
+/// Reads the job again. Where its journal is another than when it was read last, everything on the page is asked again, once,
+/// however many heard of it: the page that wrote, and the program's event.
 export async function readJob(): Promise<void> {
   const name = jobName.peek();
   if (name === null) {
     job.value = null;
     return;
   }
+  const ticket = ++tickets;
   try {
     const read = await get<Job>(inJob(name, ''));
-    if (jobName.peek() === name) {
-      job.value = read;
-      jobProblem.value = null;
-    }
+    const known = seen.job === name ? seen.head : null;
+    if (jobName.peek() !== name || ticket < seen.ticket) return;  // overtaken
+    seen = {job: name, head: read.head, ticket};
+    job.value = read;
+    jobProblem.value = null;
+    if (known !== null && read.head !== known) ++head.value;
   } catch (e) {
     if (jobName.peek() !== name) return;
     job.value = null;
@@ -139,9 +144,10 @@ export async function readJob(): Promise<void> {
   }
 }
 
-/// Row of the journal that the last event told of. A job that was merely looked at may be told of too: nothing is asked again then,
-/// because asking is looking.
-let told = '';
+let tickets = 0, seen: {job: string | null; head: number; ticket: number} = {job: null, head: 0, ticket: 0};
+
+/// After something was written from this page.
+export const changed = (): void => void readJob();
 
 /// Listens to the program; comes back by itself after a restart.
 export function listen(): void {
@@ -149,7 +155,7 @@ export function listen(): void {
   let lost = false;
   stream.onopen = () => {
     reachable.value = true;
-    if (lost) void openSession().then(() => ++head.value).catch(() => undefined);
+    if (lost) void openSession().then(() => { ++head.value; return readJob(); }).catch(() => undefined);
     lost = false;
   };
   stream.onerror = () => {
@@ -161,11 +167,10 @@ export function listen(): void {
     const w = JSON.parse((e as MessageEvent<string>).data);
     progress.value = {...progress.value, [`${w.job}/${w.do}`]: {share: w.share, says: w.says, state: w.state, id: w.id}};
   });
+  // A job that was merely looked at may be told of too: its journal is as long as it was.
   stream.addEventListener('changed', (e) => {
     const {job: name, journal} = JSON.parse((e as MessageEvent<string>).data) as {job: string; journal: number};
-    if (name !== jobName.peek() || journal === job.peek()?.head || told === `${name}/${journal}`) return;
-    told = `${name}/${journal}`;
-    ++head.value;
+    if (name === jobName.peek() && !(seen.job === name && journal <= seen.head)) void readJob();
   });
   stream.addEventListener('jobs', () => ++jobsChanged.value);
   stream.addEventListener('uploaded', (e) => {

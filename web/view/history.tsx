@@ -4,7 +4,7 @@ import type {JSX} from 'preact';
 import {useState} from 'preact/hooks';
 import {get, inJob, Refusal, send} from '../lib/api.ts';
 import type {JournalRow, Revision} from '../lib/contract.ts';
-import {head} from '../lib/store.ts';
+import {changed} from '../lib/store.ts';
 import {atHead, Dialog, useAsked, Wrong} from './pieces.tsx';
 
 export const dayAndTime = (iso: string): string => iso.slice(0, 16).replace('T', ' ');
@@ -22,7 +22,7 @@ export function History(p: {job: string; close(): void}): JSX.Element {
       await send('POST', inJob(p.job, '/revert'), {revision: back, why, seen: revisions.value?.in_force});
       setBack(null);
       setWhy('');
-      ++head.value;
+      changed();
     } catch (e) {
       if (e instanceof Refusal) setWrong(e);
     }

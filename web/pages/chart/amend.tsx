@@ -6,7 +6,7 @@ import {inJob, reachable, Refusal, send} from '../../lib/api.ts';
 import type {Amend, Chart} from '../../lib/contract.ts';
 import type {Scene} from '../../chart/scene.ts';
 import {figure, howLong, parseFigure} from '../../lib/number.ts';
-import {head} from '../../lib/store.ts';
+import {changed} from '../../lib/store.ts';
 import {Wrong} from '../../view/pieces.tsx';
 import {sizeOf, sorted, type Edits, type Range} from './edits.ts';
 
@@ -143,7 +143,7 @@ function Amended(p: Props): JSX.Element | null {
       if (e instanceof Refusal) setWrong(e);
     }
     setBusy(false);
-    ++head.value;
+    changed();
   };
   const value = (v: number): string => figure(v * p.chart.factor, p.digits);
   return (

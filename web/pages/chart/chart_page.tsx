@@ -7,7 +7,7 @@ import {firstSection, sceneOf, type Showing} from '../../chart/from_reply.ts';
 import type {Scene} from '../../chart/scene.ts';
 import {get, inJob, Refusal, work} from '../../lib/api.ts';
 import type {Chart, Estimate, Plan, Proposal, Track} from '../../lib/contract.ts';
-import {asVacuum, draft, hashOf, head, job as jobNow, place, sheetNumber} from '../../lib/store.ts';
+import {asVacuum, draft, hashOf, changed, job as jobNow, place, sheetNumber} from '../../lib/store.ts';
 import {AtWork, atHead, Sentence, TitleBlock, useAsked, Wrong} from '../../view/pieces.tsx';
 import {AmendSide} from './amend.tsx';
 import {readPasted} from './clipboard.ts';
@@ -52,7 +52,7 @@ export function ChartPage(p: {job: string}): JSX.Element {
       if (e instanceof Refusal) setWrong(e);
     }
     setEstimating(false);
-    ++head.value;
+    changed();
   };
   const c = chart.value;
   const recordings = jobNow.value?.recordings.length ?? 0;
@@ -193,7 +193,7 @@ function Body(p: {
         ) : (
           <>
             {chart.basis === 'driving' ? <NextDrive job={p.job} plan={p.plan} /> : null}
-            {chart.basis === 'driving' && scene.correction && chart.change ? (
+            {chart.basis === 'driving' && scene.correction && chart.proposed && chart.change ? (
               <div class="tabs no-print" role="group" aria-label="The wash shows">
                 <span class="label">Wash:</span>
                 <button aria-pressed={showing === 'evidence'} onClick={() => setShowing('evidence')}>what driving says</button>

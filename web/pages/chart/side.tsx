@@ -5,7 +5,7 @@ import {useState} from 'preact/hooks';
 import {inJob, Refusal, send} from '../../lib/api.ts';
 import type {Chart, Estimate, Plan, PlanStep, Proposal} from '../../lib/contract.ts';
 import {figure, howLong} from '../../lib/number.ts';
-import {head} from '../../lib/store.ts';
+import {changed} from '../../lib/store.ts';
 import {AtWork, Caution, Dialog, Wrong, type Asked} from '../../view/pieces.tsx';
 
 const kGears = ['', 'first', 'second', 'third', 'fourth', 'fifth', 'sixth', 'seventh', 'eighth'];
@@ -84,7 +84,7 @@ export function Proposed(p: {job: string; chart: Chart; proposal: Proposal | nul
       if (e instanceof Refusal) setWrong(e);
     }
     setBusy(false);
-    ++head.value;
+    changed();
   };
   return (
     <section class="block strong" aria-labelledby="proposed">

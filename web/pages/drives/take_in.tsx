@@ -5,7 +5,7 @@ import {useEffect, useState} from 'preact/hooks';
 import {get, inJob, Refusal, send, upload, work} from '../../lib/api.ts';
 import type {Added, Answers, Guess, Question, Upload} from '../../lib/contract.ts';
 import {figure, parseFigure} from '../../lib/number.ts';
-import {draft, head, jobName} from '../../lib/store.ts';
+import {draft, changed, jobName} from '../../lib/store.ts';
 import {withAnswer} from './answers.ts';
 import {AtWork, atHead, useAsked, Wrong} from '../../view/pieces.tsx';
 
@@ -69,7 +69,7 @@ function Waiting(p: {job: string; upload: Upload; gone(): void; added(a: Added):
       const a = await work<Added>(p.job, 'add', {upload: p.upload.upload, answers});
       kept.write(null);
       if (jobName.peek() === p.job) p.added(a);
-      ++head.value;
+      changed();
     } catch (e) {
       if (e instanceof Refusal) setWrong(e);
     }

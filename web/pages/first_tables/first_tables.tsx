@@ -8,7 +8,7 @@ import {sceneOf} from '../../chart/from_reply.ts';
 import {get, inJob, Refusal, work} from '../../lib/api.ts';
 import type {Calibration, CalibrationPart, Chart, Predict} from '../../lib/contract.ts';
 import {figure} from '../../lib/number.ts';
-import {asVacuum, hashOf, head, job as jobNow, sheetNumber} from '../../lib/store.ts';
+import {asVacuum, hashOf, changed, job as jobNow, sheetNumber} from '../../lib/store.ts';
 import {shownAs} from '../../lib/units.ts';
 import {BandPlot} from '../../view/band_plot.tsx';
 import {AtWork, atHead, Caution, Sentence, TitleBlock, useAsked, Wrong} from '../../view/pieces.tsx';
@@ -40,7 +40,7 @@ export function FirstTables(p: {job: string}): JSX.Element {
       if (e instanceof Refusal) setWrong(e);
     }
     setKeeping(false);
-    ++head.value;
+    changed();
   };
   return (
     <main tabIndex={-1} class="first-page">

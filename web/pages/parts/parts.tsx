@@ -6,7 +6,7 @@ import {useEffect, useRef, useState} from 'preact/hooks';
 import {get, inJob, Refusal, send, work} from '../../lib/api.ts';
 import type {Line, Predict, Sheet, SheetChange, Worth} from '../../lib/contract.ts';
 import {figure} from '../../lib/number.ts';
-import {head, printing, sheetNumber} from '../../lib/store.ts';
+import {changed, printing, sheetNumber} from '../../lib/store.ts';
 import {AtWork, atHead, Sentence, TitleBlock, useAsked, Wrong} from '../../view/pieces.tsx';
 import {Drawing} from './drawing.tsx';
 import {balloonOf, kGroups, linesOf, type Group} from './part_groups.ts';
@@ -251,7 +251,7 @@ function Editor(p: {job: string; line: Line; head: number; close(): void; said(s
       const r = await change(v, false);
       p.said(r.sentence);
       p.close();
-      ++head.value;
+      changed();
     } catch (e) {
       if (e instanceof Refusal) setWrong(e);
     }
