@@ -62,7 +62,7 @@ void put_on_page(httplib::Response& s) {
   s.set_header("Cross-Origin-Opener-Policy", "same-origin");
   s.set_header("Cross-Origin-Resource-Policy", "same-origin");
   s.set_header("Content-Security-Policy",
-               "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src "
+               "default-src 'none'; script-src 'self'; style-src 'self'; img-src "
                "'self' data: blob:; "
                "font-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
                "base-uri 'none'; form-action 'none'; frame-ancestors 'none'");
