@@ -79,7 +79,7 @@ std::vector<DocumentedRoute> read_page() {
 const std::vector<DocumentedRoute>& documented() {
   static const std::vector<DocumentedRoute> kAll = [] {
     auto out = read_page();
-    for (auto& r : out) {  // "those of `GET /api/v1/work/ID`"
+    for (auto& r : out) {  // "those of `GET /api/v1/long-work/ID`"
       if (r.keys.size() != 1 || r.keys.begin()->find(" /api") == std::string::npos) continue;
       const std::string head = *r.keys.begin();
       for (const auto& other : out) {

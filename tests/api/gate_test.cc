@@ -130,8 +130,8 @@ TEST_F(Gate, EveryWrongRequestHasOneClearLine) {
   EXPECT_EQ(get("/api/v1/jobs/v8/compare?from=0&to=x").code(), "usage");
   EXPECT_EQ(get("/api/v1/jobs/v8/compare?from=0&to=7").code(), "not_found");
   EXPECT_EQ(get("/api/v1/jobs/v8/journal?befor=3").code(), "usage");
-  EXPECT_EQ(get("/api/v1/work/99").code(), "not_found");
-  EXPECT_EQ(get("/api/v1/work/x").code(), "usage");
+  EXPECT_EQ(get("/api/v1/long-work/99").code(), "not_found");
+  EXPECT_EQ(get("/api/v1/long-work/x").code(), "usage");
   EXPECT_EQ(get("/api/v1/jobs").json().at("jobs").size(), 1U);
 }
 

@@ -129,13 +129,13 @@ TEST_F(Jobs, APredictionIsWorkThatTellsHowFarItIsAndStops) {
     return told.find("event: work") == std::string::npos && told.size() < 100'000;
   });
   EXPECT_NE(told.find("\"do\":\"predict\""), std::string::npos) << told;
-  const Reply stop = send("DELETE", "/api/v1/work/" + id, nullptr);
+  const Reply stop = send("DELETE", "/api/v1/long-work/" + id, nullptr);
   EXPECT_EQ(stop.status, 200) << stop.text;
-  const Json end = get("/api/v1/work/" + id + "?wait=25").json();
+  const Json end = get("/api/v1/long-work/" + id + "?wait=25").json();
   EXPECT_EQ(end.at("state"), "cancelled") << end;
   const Json now = get("/api/v1/jobs/v8").json();
   EXPECT_EQ(now.at("revisions").size(), 1U);
-  EXPECT_EQ(get("/api/v1/work?job=v8").json().at("work").size(), 1U);
+  EXPECT_EQ(get("/api/v1/long-work?job=v8").json().at("work").size(), 1U);
 }
 
 }  // namespace

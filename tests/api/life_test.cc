@@ -6,6 +6,7 @@
 
 #include <csignal>
 #include <filesystem>
+#include <map>
 #include <thread>
 
 #include "workshop.h"
@@ -144,6 +145,36 @@ TEST_F(Life, AListenerHearsWhatAnotherTabDoes) {
   });
   other.join();
   EXPECT_NE(told.find("\"job\":\"v8\""), std::string::npos) << told;
+}
+
+// Looking at a job touches its files too; only a new row of the journal is told, and once.
+TEST_F(Life, AListenerIsToldOfEveryRowOfTheJournalOnceAndOfNoLook) {
+  new_job();
+  std::string told;
+  std::thread other([this] {
+    const auto pause = [] { std::this_thread::sleep_for(std::chrono::milliseconds(1500)); };
+    for (const char* units : {"metric", "us"}) {
+      raw("PUT", "/api/v1/jobs/v8/units", with_token(), fmt::format("{{\"units\":\"{}\"}}", units));
+      pause();  // longer than the server takes to see what others did
+      get("/api/v1/jobs/v8/chart");
+      get("/api/v1/jobs/v8/sheet");
+      pause();
+    }
+    new_job("last");
+  });
+  auto c = client();
+  c.Get("/api/v1/events", [&](const char* data, std::size_t n) {
+    told.append(data, n);
+    return told.find("\"job\":\"last\"") == std::string::npos;
+  });
+  other.join();
+  std::map<std::string, int> times;
+  for (auto at = told.find("event: changed"); at != std::string::npos;
+       at = told.find("event: changed", at + 1)) {
+    ++times[told.substr(at, told.find("\n\n", at) - at)];
+  }
+  EXPECT_GE(times.size(), 2U) << told;
+  for (const auto& [event, count] : times) EXPECT_EQ(count, 1) << event;
 }
 
 }  // namespace

@@ -154,7 +154,7 @@ Json Workshop::work(const std::string& target, const Json& body) {
   if (r.status >= 400) return r.json().at("error");
   Json item = r.json();
   for (int i = 0; i < 6 && item.at("status").is_null(); ++i) {
-    item = get("/api/v1/work/" + item.at("id").dump() + "?wait=20").json();
+    item = get("/api/v1/long-work/" + item.at("id").dump() + "?wait=20").json();
   }
   EXPECT_FALSE(item.at("status").is_null()) << target << " does not end";
   if (item.at("reply").is_null()) return item.at("error");

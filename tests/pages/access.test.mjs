@@ -2,25 +2,24 @@
 import assert from 'node:assert/strict';
 import {after, before, test} from 'node:test';
 import {join} from 'node:path';
-import {axeSource, drive, Ground, noFaults, root, run, settled} from './ground.mjs';
+import {axeSource, drive, Ground, kEngines, noFaults, predictedJob, root, run, settled} from './ground.mjs';
 
 let g;
 const kPlaces = ['parts', 'supply', 'first-tables', 'key-on', 'drives', 'chart', 'chart/table', 'chart/surface'];
 before(async () => {
   g = await Ground.lay();
   const job = join(g.folder, 'four.fw');
-  run('new', join(root, 'examples/small_four.toml'), '-o', job);
+  await predictedJob(job);
   const recording = drive(join(root, 'examples/small_four.toml'), join(g.folder, 'town.csv'), 6);
   run('add', job, recording, '--channel', 'AFR=lambda:afr 14.7', '--channel', 'AFR target=target:afr 14.7');
   run('estimate', job);
-  await g.work('four', 'predict', {members: 16});
 });
 after(() => g?.leave());
 
 /// The pages leave to the program how many engines are drawn; this test needs few.
 async function few(page) {
   await page.route(/\/(predict|size)$/, (route) => route.continue({
-    postData: JSON.stringify({...JSON.parse(route.request().postData() ?? '{}'), members: 16})}));
+    postData: JSON.stringify({...JSON.parse(route.request().postData() ?? '{}'), members: kEngines})}));
   return page;
 }
 

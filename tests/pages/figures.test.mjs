@@ -2,10 +2,8 @@
 import assert from 'node:assert/strict';
 import {after, before, test} from 'node:test';
 import {join} from 'node:path';
-import {drive, Ground, kPatience, noFaults, root, run, sentence, settled} from './ground.mjs';
+import {drive, Ground, kEngines, kPatience, noFaults, predictedJob, root, run, sentence, settled} from './ground.mjs';
 import {Held, linesOf, listenTo} from './reply_figures.mjs';
-
-const kEngines = 16;  // as few as may be drawn: this is about pages, not about how well the prediction is known
 
 let g, page;
 before(async () => {
@@ -13,13 +11,13 @@ before(async () => {
   const sheet = join(root, 'examples/small_four.toml');
   const job = join(g.folder, 'four.fw');
   run('new', sheet, '-o', job);
-  run('new', sheet, '-o', join(g.folder, 'parts.fw'));
+  await predictedJob(join(g.folder, 'parts.fw'));
+  run('predict', join(g.folder, 'parts.fw'), '--members', String(kEngines));  // of engines that are drawn already: revision 1
   const recording = drive(sheet, join(g.folder, 'town.csv'), 6);
   run('add', job, recording, '--channel', 'AFR=lambda:afr 14.7', '--channel', 'AFR target=target:afr 14.7');
   run('estimate', job);
   run('accept', job);
   run('estimate', job);
-  await g.work('parts', 'predict', {members: kEngines});
   page = await g.tab();
 });
 after(() => g?.leave());
@@ -76,7 +74,7 @@ test('every page opens with the sentence of its reply', async () => {
   const sayWork = (body) => { if (body.reply) body.reply.sentence = 'The reply says 4711 things.'; };
   const pages = {
     parts: [['**/api/v1/jobs/four/sheet', say]],
-    drives: [['**/api/v1/jobs/four/check', sayWork], ['**/api/v1/work/*', sayWork]],
+    drives: [['**/api/v1/jobs/four/check', sayWork], ['**/api/v1/long-work/*', sayWork]],
   };
   for (const [where, routes] of Object.entries(pages)) {
     for (const [path, change] of routes) await twist(path, change);

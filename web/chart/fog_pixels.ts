@@ -4,7 +4,7 @@
 import type {Samples} from './field.ts';
 import {kPitch, type Box} from './fog.ts';
 
-let canvas: HTMLCanvasElement | null = null;
+let canvas: HTMLCanvasElement | null = null, image: ImageData | null = null;
 
 /// Draws the hatch of `box` (CSS px of `c`) in one colour; `width` has the line width [px] over the box, row 0 at the bottom.
 export function drawFog(c: CanvasRenderingContext2D, width: Samples, box: Box, colour: readonly [number, number, number]): void {
@@ -18,7 +18,8 @@ export function drawFog(c: CanvasRenderingContext2D, width: Samples, box: Box, c
     hold.height = h;
   }
   const g = hold.getContext('2d', {willReadFrequently: true})!;
-  const image = g.createImageData(w, h);
+  if (image === null || image.width !== w || image.height !== h) image = g.createImageData(w, h);
+  else image.data.fill(0);
   hatch(new Uint32Array(image.data.buffer), w, h, x0, y0, density, width, box, colour);
   g.putImageData(image, 0, 0);
   c.save();

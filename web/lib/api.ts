@@ -116,7 +116,7 @@ export async function work<T>(job: string, what: string, body: unknown, on?: Run
   }
 }
 
-const WORK = '/work';
+const WORK = '/long-work';
 const kJustBegun = 0.05;  // s
 
 async function workOnce<T>(job: string, what: string, body: unknown, on?: Running): Promise<T> {

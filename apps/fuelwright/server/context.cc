@@ -41,7 +41,14 @@ void touched(Context& context, const std::string& job) {
   if (!context.events.anybody_for(job)) return;
   const auto file = job_there(job);
   const auto head = file ? service::journal_head(*file) : Result<std::int64_t>(std::int64_t{0});
-  context.events.tell("changed", job, text_of({{"job", job}, {"journal", head ? *head : 0}}));
+  const std::int64_t now = head ? *head : 0;
+  {
+    const std::lock_guard lock(context.known_mutex);
+    std::int64_t& told = context.journal_told[job];
+    if (told == now && now != 0) return;  // it was merely looked at
+    told = now;
+  }
+  context.events.tell("changed", job, text_of({{"job", job}, {"journal", now}}));
 }
 
 Answer in_turn(Context& context, const std::string& job, const std::function<Answer()>& write) {

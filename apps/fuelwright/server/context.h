@@ -35,6 +35,7 @@ class Context {
   std::mutex& turn_of(const std::string& job);
   std::mutex known_mutex;
   std::map<std::string, KnownJob> known;
+  std::map<std::string, std::int64_t> journal_told;  ///< last row of each that `changed` told of
 
  private:
   std::mutex turns_mutex_;
@@ -57,13 +58,13 @@ struct Route {
 Route route(const char* method, const char* path, Takes takes,
             Answer (*answer)(Context&, const Asked&));
 
-std::vector<Route> job_routes();        // routes_jobs.cc
-std::vector<Route> sheet_routes();      // routes_sheet.cc
-std::vector<Route> recording_routes();  // routes_recordings.cc
+std::vector<Route> job_routes();          // routes_jobs.cc
+std::vector<Route> sheet_routes();        // routes_sheet.cc
+std::vector<Route> recording_routes();    // routes_recordings.cc
 std::vector<Route> first_start_routes();  // routes_first_start.cc
-std::vector<Route> chart_routes();      // routes_chart.cc
-std::vector<Route> table_routes();      // routes_tables.cc
-std::vector<Route> work_routes();       // routes_work.cc
+std::vector<Route> chart_routes();        // routes_chart.cc
+std::vector<Route> table_routes();        // routes_tables.cc
+std::vector<Route> work_routes();         // routes_work.cc
 
 // ---- for routes
 

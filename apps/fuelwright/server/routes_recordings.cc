@@ -5,6 +5,7 @@
 #include "apps/fuelwright/server/folder.h"
 #include "apps/fuelwright/server/uploads.h"
 #include "apps/fuelwright/session.h"
+#include "service/api/pieces.h"
 
 namespace fuelwright::apps::server {
 namespace {
@@ -54,22 +55,6 @@ Json questions_of(const signals::Report& report) {
   return out;
 }
 
-Json columns_of(const signals::Report& report) {
-  Json out = Json::array();
-  for (const signals::Guess& g : report.columns) {
-    out.push_back({{"header", g.header},
-                   {"quantity", signals::info(g.what).name},
-                   {"unit_found", g.unit_found},
-                   {"unit", g.unit},
-                   {"bank", g.bank},
-                   {"confidence", g.confidence},
-                   {"constant", g.constant},
-                   {"answered", g.answered},
-                   {"reason", g.reason}});
-  }
-  return out;
-}
-
 // The upload and how it reads.
 Answer look_at(const Upload& u, const signals::Answers& answers, int status) {
   FW_ASK(const std::string file, job_there(u.job));
@@ -81,7 +66,7 @@ Answer look_at(const Upload& u, const signals::Answers& answers, int status) {
   out["problem"] = good ? Json(nullptr) : Json(look.problem);
   out["kind"] = look.report.kind;
   out["rows"] = look.report.rows;
-  out["columns"] = columns_of(look.report);
+  out["columns"] = service::pieces::guesses(look.report.columns);
   out["questions"] = questions_of(look.report);
   out["kept_answers"] = look.kept_answers;
   out["warnings"] = look.report.warnings;

@@ -46,8 +46,9 @@ Answer cancel(Context& c, const Asked& asked) {
 }  // namespace
 
 std::vector<Route> work_routes() {
-  return {route("GET", "work", Takes::nothing, list), route("GET", "work/*", Takes::nothing, one),
-          route("DELETE", "work/*", Takes::nothing, cancel)};
+  return {route("GET", "long-work", Takes::nothing, list),
+          route("GET", "long-work/*", Takes::nothing, one),
+          route("DELETE", "long-work/*", Takes::nothing, cancel)};
 }
 
 }  // namespace fuelwright::apps::server

@@ -70,7 +70,9 @@ std::int64_t Works::submit(WorkIn in) {
   for (auto it = items_.rbegin(); it != items_.rend(); ++it) {
     const Item& i = *it->second;
     if (i.in.job != in.job || i.in.key != in.key) continue;
-    const bool still = i.state == WorkState::waiting || i.state == WorkState::running;
+    // What runs was begun with the job as it was then; what waits will see it as it is now.
+    const bool still =
+        i.state == WorkState::waiting || (i.state == WorkState::running && i.in.stamp == in.stamp);
     const bool holds = i.state == WorkState::done && !in.stamp.empty() && i.in.stamp == in.stamp;
     if (still || holds) return i.id;
   }

@@ -36,6 +36,9 @@ std::vector<Error> problems_of(std::string_view toml_text, std::string_view file
 /// as comments with their rule, ready to be filled in. read_sheet() of it gives an equal sheet.
 std::string write_sheet(const Sheet& sheet);
 
+/// A text as a TOML basic string.
+std::string quoted(std::string_view text);
+
 /// One line of a sheet for people and for JSON.
 struct Line {
   std::string section;    ///< "engine", "sensors.mixture.1"

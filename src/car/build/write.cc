@@ -5,9 +5,7 @@
 #include "car/build/sheet_file.h"
 
 namespace fuelwright::car {
-namespace {
 
-// A TOML basic string.
 std::string quoted(std::string_view text) {
   std::string out = "\"";
   for (const char c : text) {
@@ -23,6 +21,8 @@ std::string quoted(std::string_view text) {
   }
   return out + '"';
 }
+
+namespace {
 
 std::string with_unit(const InUnit& number) {
   return number.unit.empty() ? number.number : number.number + " " + number.unit;

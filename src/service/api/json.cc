@@ -33,6 +33,22 @@ Json pieces::lines(const std::vector<car::Line>& sheet) {
   return out;
 }
 
+Json pieces::guesses(const std::vector<signals::Guess>& columns) {
+  Json out = Json::array();
+  for (const signals::Guess& g : columns) {
+    out.push_back({{"header", g.header},
+                   {"quantity", signals::info(g.what).name},
+                   {"unit_found", g.unit_found},
+                   {"unit", g.unit},
+                   {"bank", g.bank},
+                   {"confidence", g.confidence},
+                   {"constant", g.constant},
+                   {"answered", g.answered},
+                   {"reason", g.reason}});
+  }
+  return out;
+}
+
 std::string json(const Error& e) {
   return done({{"error", {{"code", name_of(e.code)}, {"where", e.where}, {"message", e.message}}}});
 }
@@ -48,18 +64,6 @@ std::string json(const NewReply& r) {
 }
 
 std::string json(const AddReply& r) {
-  Json columns = Json::array();
-  for (const signals::Guess& g : r.columns) {
-    columns.push_back({{"header", g.header},
-                       {"quantity", signals::info(g.what).name},
-                       {"unit_found", g.unit_found},
-                       {"unit", g.unit},
-                       {"bank", g.bank},
-                       {"confidence", g.confidence},
-                       {"constant", g.constant},
-                       {"answered", g.answered},
-                       {"reason", g.reason}});
-  }
   Json gears = Json::array();
   for (const signals::Gear& g : r.gears.gears) {
     gears.push_back({{"rpm_per_kmh", g.rpm_per_kmh}, {"share", g.share}, {"spread", g.spread}});
@@ -71,7 +75,7 @@ std::string json(const AddReply& r) {
                {"seconds", maybe(r.seconds)},
                {"pace", r.pace},
                {"simultaneity", r.simultaneity},
-               {"columns", columns},
+               {"columns", pieces::guesses(r.columns)},
                {"kept_answers", r.kept_answers},
                {"learned", r.learned},
                {"gears", gears},

@@ -11,6 +11,7 @@
 #include "car/tables/evidence.h"
 #include "car/tables/surface.h"
 #include "physics/ensemble/what_to_measure.h"
+#include "signals/recording/recording.h"
 
 namespace fuelwright::service::pieces {
 
@@ -27,6 +28,7 @@ inline std::string done_short(const Json& j) {
 }
 
 Json lines(const std::vector<car::Line>& sheet);              // api/json.cc
+Json guesses(const std::vector<signals::Guess>& columns);     // api/json.cc
 Json difference(const car::TableDifference& d);               // api/tables.cc
 Json measurements(const std::vector<physics::Worth>& worth);  // api/prediction.cc
 
