@@ -117,8 +117,7 @@ class Loop {
         .task = plan,
         .seed = kSeed + 100 * m_.car.number + drives_.tables.size(),
         .length = 3600.0 * second};
-    const auto d =
-        or_give_up(sim::virtual_car::drive_car(truth_, m_.car.sheet, in_unit, request));
+    const auto d = or_give_up(sim::virtual_car::drive_car(truth_, m_.car.sheet, in_unit, request));
     mark.cut_short = static_cast<int>(d.cut_short.size());
     drives_.recordings.push_back(read(d.recording));
     drives_.tables.push_back(unit_);

@@ -22,7 +22,7 @@ struct Mark {
 
 /// Minutes of the plans, one after another, each made from what the drives before taught.
 struct LoopOptions {
-  std::vector<double> plans{0.75, 0.75, 0.75, 0.75, 1, 1, 2, 3, 5};
+  std::vector<double> plans{0.75, 1.0, 1.5, 1.5, 2, 3, 5, 5, 5};
   bool true_sensor = false;  ///< gain 1 and no pressure error, as the material was driven
 };
 std::vector<Mark> by_plan(const Material& m, const LoopOptions& options);

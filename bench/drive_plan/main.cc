@@ -11,6 +11,7 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <iterator>
 #include <string_view>
 
 #include "loop.h"
@@ -28,6 +29,7 @@ std::string shown(const std::optional<double>& minutes) {
 
 struct OfCar {
   std::uint64_t number = 0;
+  bool big_cam = false;  ///< whose idle no mixture sensor measures
   std::vector<Mark> plan, ordinary;
 };
 
@@ -115,9 +117,10 @@ std::vector<Mark> together(const std::vector<OfCar>& cars, std::vector<Mark> OfC
   return out;
 }
 
-void print_together(const std::vector<OfCar>& cars) {
+void print_together(const std::vector<OfCar>& cars, const char* which) {
+  if (cars.empty()) return;
   const auto plan = together(cars, &OfCar::plan), ordinary = together(cars, &OfCar::ordinary);
-  fmt::print("\nall cars together, minutes:rms % (below full throttle)\n");
+  fmt::print("\n{} together ({}), minutes:rms % (below full throttle)\n", which, cars.size());
   for (const auto& [name, marks] : {std::pair{"by plan ", &plan}, {"ordinary", &ordinary}}) {
     fmt::print("  {}", name);
     for (const Mark& k : *marks) {
@@ -151,8 +154,10 @@ int main(int argc, char** argv) {
     } else if (word == "true_sensor") {
       options.true_sensor = true;
     } else {
-      fmt::print(stderr, "what is \"{}\"? score or tune, true_sensor, keep FOLDER, only "
-                 "CAR\n", word);
+      fmt::print(stderr,
+                 "what is \"{}\"? score or tune, true_sensor, keep FOLDER, only "
+                 "CAR\n",
+                 word);
       return 2;
     }
   }
@@ -165,18 +170,20 @@ int main(int argc, char** argv) {
   for (std::uint64_t n = first; n < first + kCars; ++n) {
     if (!only.empty() && std::ranges::find(only, n) == only.end()) continue;
     const Material m = material(n, {.true_sensor = options.true_sensor}, keep);
-    cars.push_back({n, by_plan(m, options), by_ordinary_driving(m, kOrdinary)});
+    cars.push_back({n, m.car.big_cam, by_plan(m, options), by_ordinary_driving(m, kOrdinary)});
     print_course(cars.back(), m.car.kind.c_str());
     std::fflush(stdout);
   }
-  fmt::print("\nmixture sensor {}\n", options.true_sensor
-                                           ? "without gain and pressure error"
-                                           : "with its gain and pressure error");
+  fmt::print("\nmixture sensor {}\n", options.true_sensor ? "without gain and pressure error"
+                                                          : "with its gain and pressure error");
   for (const double goal : kGoals) {
     print_goal(cars, &Mark::rms, "", goal);
     print_goal(cars, &Mark::part, ", below full throttle", goal);
   }
-  print_together(cars);
+  print_together(cars, "all cars");
+  std::vector<OfCar> mild;
+  std::ranges::copy_if(cars, std::back_inserter(mild), [](const OfCar& c) { return !c.big_cam; });
+  print_together(mild, "cars without much overlap");
   print_said(cars);
   return 0;
 }

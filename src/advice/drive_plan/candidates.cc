@@ -24,6 +24,8 @@ constexpr double kLongerWet_s = 3;
 constexpr double kShortest_s = 4, kLongest_s = 25;
 constexpr double kLeastGain_m_s2 = 0.08, kMostGain_m_s2 = 3.5;
 constexpr std::array kLoads{0.38, 0.45, 0.52, 0.60, 0.68, 0.76, 0.84, 0.92};  // of ambient
+constexpr std::array kEases{0.28, 0.32, 0.36, 0.40, 0.46};  // of ambient, below most road loads
+constexpr double kMostLoss_m_s2 = 1.0;
 constexpr std::array kIdles_s{10.0, 20.0};
 // Until readings belong to the step: exhaust delay, sensor lag, and the foot coming to rest.
 constexpr double kSettle_s = 1.5;
@@ -58,6 +60,7 @@ class Maker {
     } else {
       holds();
       sweeps();
+      eases();
       coasts();
     }
     ladder();
@@ -207,17 +210,20 @@ class Maker {
     std::vector<std::pair<double, double>> at;  // rpm, seconds
     double seconds = 0;
   };
-  // Gaining speed at a manifold pressure; none if it does not get on, or too briskly.
+  // Gaining speed (or losing it) at a manifold pressure; none if that takes too long, or is too
+  // brisk.
   std::optional<Run> run(double from, double until, int gear, AbsolutePressure p,
                          double most_gain) const {
-    const int parts = std::max(2, static_cast<int>(std::ceil((until - from) / kVisitEvery_rpm)));
+    const double way = until > from ? 1 : -1;
+    const double whole = std::abs(until - from);
+    const int parts = std::max(2, static_cast<int>(std::ceil(whole / kVisitEvery_rpm)));
     const double step = (until - from) / parts;
     Run out;
     for (int i = 0; i < parts; ++i) {
       const double n = from + (i + 0.5) * step;
-      const double a = road_.acceleration(rpm(n), gear, p, o_.grade);
+      const double a = way * road_.acceleration(rpm(n), gear, p, o_.grade);
       if (a < kLeastGain_m_s2 || a > most_gain) return std::nullopt;
-      const double seconds = road_.road_speed(rpm(step), gear).si / a;
+      const double seconds = road_.road_speed(rpm(way * step), gear).si / a;
       out.at.emplace_back(n, seconds);
       out.seconds += seconds;
     }
@@ -252,13 +258,34 @@ class Maker {
     const double last = kFastestSweep * limit_rpm();
     for (int gear = 1; gear <= road_.gears(); ++gear) {
       for (const double load : kLoads) {
-        const AbsolutePressure p = absolute(std::round(share(load).from_zero.in(kPa)) * kPa);
+        const AbsolutePressure p = whole_kpa(load);
         for (double from = first; from < last; from += kSweepStep_rpm) {
           for (double until = from + kSweepStep_rpm;
                until <= std::min(last, from + kLongestSweep_rpm); until += kSweepStep_rpm) {
             if (!on_road(from, gear) || !on_road(until, gear)) continue;
             if (!allowed_along(from, until, p)) continue;
             const auto r = run(from, until, gear, p, kMostGain_m_s2);
+            if (!r || r->seconds < kShortest_s || r->seconds > kLongest_s) continue;
+            add(sweep_of(*r, from, until, gear, p));
+          }
+        }
+      }
+    }
+  }
+
+  // A light foot while the road takes speed away: loads below those that can be held, where a car
+  // comes to lights and corners.
+  void eases() {
+    const double slowest = std::ceil(slowest_rpm() / 100) * 100;
+    for (int gear = 2; gear <= road_.gears(); ++gear) {
+      for (const double load : kEases) {
+        const AbsolutePressure p = whole_kpa(load);
+        if (p < OnRoad::lowest_held()) continue;
+        for (double from = slowest + kSweepStep_rpm; from <= slowest + kLongestSweep_rpm;
+             from += kSweepStep_rpm) {
+          for (double until = slowest; until < from; until += kSweepStep_rpm) {
+            if (!on_road(from, gear) || !on_road(until, gear)) continue;
+            const auto r = run(from, until, gear, p, kMostLoss_m_s2);
             if (!r || r->seconds < kShortest_s || r->seconds > kLongest_s) continue;
             add(sweep_of(*r, from, until, gear, p));
           }

@@ -22,6 +22,7 @@ constexpr double kUsualVe = 0.88, kFallsWithVacuum = 0.08;  // common practice, 
 constexpr double kUsualIdle_pa = 30e3;  // of a mild cam (common practice, no source)
 constexpr double kIdleHigher = 1.5;     // of it, in gear, with cold oil, belts (from memory)
 constexpr int kIdles = 4;
+constexpr double kLow_pa = 30e3, kHigh_pa = 60e3, kLeast_pa = 5e3;
 constexpr int kHalvings = 40;
 
 }  // namespace
@@ -47,12 +48,26 @@ double OnRoad::ve(EngineSpeed n, AbsolutePressure manifold) const {
   return kUsualVe * std::max(1 - kFallsWithVacuum * vacuum, 0.4);
 }
 
+double OnRoad::share_low(AbsolutePressure computed) {
+  return std::clamp((kHigh_pa - computed.from_zero.si) / (kHigh_pa - kLow_pa), 0.0, 1.0);
+}
+
+// The inverse of (drive_plan.8).
+double OnRoad::computed_pa(AbsolutePressure manifold) const {
+  const double p = manifold.from_zero.si, low = seen_.low.si, high = seen_.high.si;
+  if (p <= kLow_pa + low) return std::max(p - low, kLeast_pa);
+  if (p >= kHigh_pa + high) return p - high;
+  const double span = kHigh_pa - kLow_pa;
+  return kLow_pa + (p - kLow_pa - low) * span / (span + high - low);
+}
+
 Torque OnRoad::torque(EngineSpeed n, AbsolutePressure manifold) const {
-  const double p = manifold.from_zero.si / seen_.factor;
+  const double p = computed_pa(manifold);
   const double k = n.rpm / 1000;
   const double efficiency =
       kOfFuelAirCycle * (1 - std::pow(sheet_->engine.compression.value, -kCycleExponent));
-  const double gross = efficiency * ve(n, manifold) * p / (kDryAir * kIntake_k) * kEnergyPerAir;
+  const double air = ve(n, absolute(p * pascal)) * p / (kDryAir * kIntake_k);
+  const double gross = efficiency * air * kEnergyPerAir;
   const double friction = 97e3 + 15e3 * k + 5e3 * k * k;                // (drive_plan.3)
   const double bmep = gross - (ambient().from_zero.si - p) - friction;  // (drive_plan.2)
   return {bmep * sheet_->engine.displacement.si() / (4 * std::numbers::pi)};

@@ -54,11 +54,15 @@ class OnRoad {
   /// computed (a usual 30 kPa where that says less) up to half again, for in gear, with cold oil or
   /// belts an engine idles higher.
   std::vector<AbsolutePressure> idle_pressures() const;
+  /// 1 at 30 kPa and below, 0 at 60 kPa and above: of a computed pressure, how far Seen::low counts
+  /// beside Seen::high.
+  static double share_low(AbsolutePressure computed);
   /// Below it a warm engine is on the overrun: 25 kPa (from memory).
   static AbsolutePressure lowest_held();
   AbsolutePressure ambient() const { return sheet_->place.pressure.value; }
 
  private:
+  double computed_pa(AbsolutePressure manifold) const;
   double ve(EngineSpeed n, AbsolutePressure manifold) const;
 
   const car::Sheet* sheet_;

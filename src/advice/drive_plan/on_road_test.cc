@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+
 #include "advice/drive_plan/internal/plan_car.h"
 
 namespace fuelwright::advice {
@@ -74,9 +76,15 @@ TEST(OnRoad, WhatTheEngineCannotGiveIsNotPromised) {
 
 TEST(OnRoad, WhatWasSeenOnTheRoadMovesTheLoads) {
   const OnRoad plain(kSheet, nullptr);
-  const OnRoad seen(kSheet, nullptr, {.idle = absolute(34.0 * kPa), .factor = 1.2});
-  EXPECT_NEAR(seen.pressure_of_hold(rpm(3000), 4, 0)->from_zero.si,
-              1.2 * plain.pressure_of_hold(rpm(3000), 4, 0)->from_zero.si, 3e3);
+  const OnRoad seen(kSheet, nullptr,
+                    {.idle = absolute(34.0 * kPa), .low = 6.0 * kPa, .high = 2.0 * kPa});
+  for (const double n : {2000.0, 3000.0, 4500.0}) {
+    const double computed = plain.pressure_of_hold(rpm(n), 4, 0)->from_zero.in(kPa);
+    const double w = std::clamp((60 - computed) / 30, 0.0, 1.0);
+    EXPECT_NEAR(seen.pressure_of_hold(rpm(n), 4, 0)->from_zero.in(kPa),
+                computed + 6 * w + 2 * (1 - w), 0.8)
+        << n;  // VE stands at the pressure itself
+  }
   ASSERT_EQ(seen.idle_pressures().size(), 1U);
   EXPECT_NEAR(seen.idle_pressures()[0].from_zero.si, 34e3, 1e-6);
   const auto maybe = plain.idle_pressures();  // in neutral or in gear

@@ -80,6 +80,22 @@ TEST(PlanLimits, WhatTheOutlookAllowsIsPlannedAsALadderFromItsLowestStep) {
   EXPECT_GE(rungs, 2);
 }
 
+// At light foot the road takes the speed away: a load that no speed can be held at.
+TEST(PlanLimits, LoadsBelowThoseThatAreHeldAreReachedByEasingOff) {
+  const OnRoad road(kSheet, nullptr);
+  int eases = 0;
+  for (const PlannedStep& s : all_candidates({.estimate = kNothing, .sheet = kSheet}, {})) {
+    if (s.step.kind != car::PlanStepKind::sweep || !(s.step.until < s.step.from)) continue;
+    ++eases;
+    EXPECT_EQ(s.feel, Feel::light);
+    EXPECT_LT(s.ends, s.begins);
+    const auto held = road.pressure_of_hold(s.step.from, s.step.gear, 0);
+    ASSERT_TRUE(held);
+    EXPECT_LT(s.pressure.from_zero.si, held->from_zero.si);
+  }
+  EXPECT_GE(eases, 5);  // several, so that the checks above judge something
+}
+
 TEST(PlanLimits, AStopFindingForbidsHighLoadWhateverThePrediction) {
   const Outlook fine = all_fine(kNothing, kSheet);
   const PlanInput in{.estimate = kNothing, .sheet = kSheet, .outlook = &fine, .stop_finding = true};

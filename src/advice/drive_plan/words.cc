@@ -71,6 +71,12 @@ std::string sweep_step(const PlannedStep& s, const Reader& r, bool dyno) {
   const std::string until = dyno
                                 ? fmt::format("{:.0f} rpm", s.step.until.rpm)
                                 : fmt::format("{:.0f} rpm ({})", s.step.until.rpm, road(s.ends, r));
+  if (s.step.until < s.step.from) {
+    return fmt::format(
+        "{}, from {:.0f} rpm: ease off, keep {} manifold pressure down to {}, about {:.0f} s, no "
+        "brake; the helper calls more or less.",
+        gear_name(s.step.gear), s.step.from.rpm, pressure(s.pressure), until, s.time.si);
+  }
   if (s.feel != Feel::full) {
     return fmt::format(
         "{}, from {:.0f} rpm: {}, keep {} manifold pressure up to {}, about {:.0f} s; "

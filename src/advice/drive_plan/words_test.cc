@@ -47,6 +47,18 @@ TEST(PlanWords, APullSaysWhereToLiftAndAtWhat) {
   EXPECT_THAT(line, HasSubstr("knock"));
 }
 
+TEST(PlanWords, EasingOffSaysWherePressureAndSpeedGo) {
+  const PlannedStep s{.step = car::sweep(rpm(2000), rpm(1200), 3, absolute(32.0 * kPa)),
+                      .feel = Feel::light,
+                      .pressure = absolute(32.0 * kPa),
+                      .begins = {15},
+                      .ends = {9},
+                      .time = 11.0 * second};
+  EXPECT_EQ(says(s, kMetric, false),  // 9 m/s is 32 km/h
+            "Third gear, from 2000 rpm: ease off, keep 32 kPa manifold pressure down to 1200 rpm "
+            "(32 km/h), about 11 s, no brake; the helper calls more or less.");
+}
+
 TEST(PlanWords, ADynoIsToldItsLoadAndTheGearOnlyWhereItChanges) {
   PlannedStep s = hold();
   EXPECT_EQ(says(s, kMetric, true),

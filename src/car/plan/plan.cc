@@ -28,7 +28,8 @@ std::string problem_of(const PlanStep& s) {
   if (!can_be(s.from) || (s.kind != PlanStepKind::hold && !can_be(s.until))) {
     return fmt::format("an engine speed lies outside {} to {} rpm", kSlowest_rpm, kFastest_rpm);
   }
-  if (s.kind == PlanStepKind::sweep && !(s.until > s.from)) {
+  const bool sweeps = s.map ? s.until != s.from : s.until > s.from;
+  if (s.kind == PlanStepKind::sweep && !sweeps) {
     return fmt::format("a sweep from {} to {} rpm does not rise", s.from.rpm, s.until.rpm);
   }
   if (s.kind == PlanStepKind::coast && !(s.until < s.from)) {
@@ -65,7 +66,8 @@ std::string in_words(const PlanStep& s) {
       }
       return fmt::format("gear {}: hold {:.0f} rpm for {:.0f} s", s.gear, s.from.rpm, s.time.si);
     case PlanStepKind::sweep:
-      return fmt::format("gear {}: {:.0f} to {:.0f} rpm at {}", s.gear, s.from.rpm, s.until.rpm,
+      return fmt::format("gear {}: {:.0f} {}to {:.0f} rpm at {}", s.gear, s.from.rpm,
+                         s.until < s.from ? "down " : "", s.until.rpm,
                          s.map ? fmt::format("{:.0f} kPa", s.map->from_zero.in(kPa))
                                : std::string("full throttle"));
     case PlanStepKind::coast:

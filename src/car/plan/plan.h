@@ -20,7 +20,9 @@ enum class PlanStepKind {
   /// One engine speed in one gear, at the load that the road asks for; with a pressure, on a dyno
   /// that holds the load: it keeps the speed while the foot keeps the pressure.
   hold,
-  sweep,  ///< from one engine speed up to another in one gear, the foot keeping manifold pressure
+  /// From one engine speed up to another in one gear, the foot keeping manifold pressure; at a
+  /// pressure below that of the road also down to another: easing off.
+  sweep,
   coast,  ///< foot off in gear, from one engine speed down to another
 };
 
@@ -56,8 +58,8 @@ std::string in_words(const PlanStep& step);
 std::string problem_of(const PlanStep& step);
 
 /// Error out_of_range naming the step ("step 3") if a time is not 0..3600 s, a speed not
-/// 300..20,000 rpm, a gear not 1..10, a pressure not 10..400 kPa, or a sweep does not rise or a
-/// coast does not fall; needs_answer if there is no step.
+/// 300..20,000 rpm, a gear not 1..10, a pressure not 10..400 kPa, or a sweep does not rise (at a
+/// pressure: stays where it is) or a coast does not fall; needs_answer if there is no step.
 Status validate(const Plan& plan);
 
 }  // namespace fuelwright::car

@@ -6,7 +6,7 @@
 ///   gear = 3
 ///   from = "2000 rpm"
 ///   until = "4500 rpm"
-///   pressure = "60 kPa"       # left out: full throttle; of a hold: as the road asks
+///   pressure = "60 kPa"       # left out: full throttle, which rises; of a hold: as the road asks
 ///
 ///   FW_TRY(const Plan plan, read_plan(text, "evening.toml"));
 ///   write_plan(plan);         // TOML, which read_plan() takes back to the last bit

@@ -82,6 +82,7 @@ TEST(PlanFile, WhatIsWrittenIsReadBackToTheLastBitInBothForms) {
   plan.steps.push_back(hold_at(rpm(2400.1 / 3), 4, (100.0 / 7) * second));
   plan.steps.push_back(hold_at(rpm(2400), 4, 8.0 * second, absolute(61.3 * kPa)));
   plan.steps.push_back(sweep(rpm(1900.7), rpm(3000), 3, absolute(61234.567891 * pascal)));
+  plan.steps.push_back(sweep(rpm(2500), rpm(1200), 3, absolute(31.0 * kPa)));
   for (const PlanForm form : {PlanForm::toml, PlanForm::json}) {
     const std::string text = write_plan(plan, form);
     const auto back = read_plan(text, "again");

@@ -25,6 +25,11 @@ TEST(Plan, APlanThatCanBeDrivenIsTakenAndOneThatCannotNamesItsStep) {
   ASSERT_FALSE(validate(falling).ok());
   EXPECT_EQ(validate(falling).error().line(),
             "plan: step 2: a sweep from 2000 to 1500 rpm does not rise");
+  falling.steps[1].map = absolute(32.0 * kPa);  // easing off at a pressure below the road's
+  EXPECT_TRUE(validate(falling).ok());
+  EXPECT_EQ(in_words(falling.steps[1]), "gear 3: 2000 down to 1500 rpm at 32 kPa");
+  falling.steps[1].until = falling.steps[1].from;
+  EXPECT_FALSE(validate(falling).ok());
   EXPECT_FALSE(validate(Plan{}).ok());
   EXPECT_FALSE(validate(Plan{{hold_at(rpm(2000), 0, 5.0 * second)}}).ok());
   EXPECT_FALSE(validate(Plan{{hold_at(rpm(2000), 3, 5.0 * second, absolute(5.0 * kPa))}}).ok());

@@ -216,6 +216,26 @@ TEST(VirtualCar, OnADynoTheSpeedStaysWhileTheFootKeepsAnyPressure) {
   }
 }
 
+TEST(VirtualCar, EasingOffTheCarSlowsDownWhileTheFootKeepsALowPressure) {
+  const car::Sheet sheet = test_sheet();
+  const Truth truth = test_truth(sheet);
+  const car::Plan plan{{car::sweep(rpm(3000), rpm(1500), 4, absolute(30.0 * kPa))}};
+  const Drive drive = driven(truth, sheet, {.task = plan, .length = 300.0 * second});
+  EXPECT_TRUE(drive.cut_short.empty());
+  std::vector<double> kpa;
+  bool slower = true;
+  double last = 1e9;
+  for (const TrueMoment& m : drive.truth) {
+    if (m.wanted.si >= 0 || m.speed.rpm > 2800 || m.speed.rpm < 1600) continue;
+    kpa.push_back(m.map.from_zero.in(kPa));
+    slower = slower && m.speed.rpm < last + 20;
+    last = m.speed.rpm;
+  }
+  ASSERT_GT(kpa.size(), 40U);
+  EXPECT_NEAR(mean(kpa), 30, 3);
+  EXPECT_TRUE(slower);
+}
+
 TEST(VirtualCar, AFootOnADynoErrsAsOnTheRoad) {
   const car::Sheet sheet = test_sheet();
   const car::Plan plan{{car::hold_at(rpm(2800), 4, 40.0 * second, absolute(60.0 * kPa))}};

@@ -117,7 +117,7 @@ DriverAtWork::Aim DriverAtWork::plan_aim(const car::Plan& plan) {
       aim.by_foot = s.kind == car::PlanStepKind::sweep;
       aim.foot_off = s.kind == car::PlanStepKind::coast;
       aim.map_pa = s.map ? s.map->from_zero.si : 0;
-      const bool reached = aim.foot_off ? n <= s.until.rpm : n >= s.until.rpm;
+      const bool reached = s.until < s.from ? n <= s.until.rpm : n >= s.until.rpm;
       if (reached || held_s_ > kGivesUp_s || n > 0.995 * limit_rpm_) next_step(reached);
     } else if (step_s_ > 2 * kGivesUp_s) {
       next_step(false);
