@@ -25,7 +25,9 @@ constexpr double kShortest_s = 4, kLongest_s = 25;
 constexpr double kLeastGain_m_s2 = 0.08, kMostGain_m_s2 = 3.5;
 constexpr std::array kLoads{0.38, 0.45, 0.52, 0.60, 0.68, 0.76, 0.84, 0.92};  // of ambient
 constexpr std::array kEases{0.28, 0.32, 0.36, 0.40, 0.46};  // of ambient, below most road loads
-constexpr double kMostLoss_m_s2 = 1.0;
+constexpr double kLeastLoss_m_s2 = 0.08, kMostLoss_m_s2 = 1.0;
+// The pressure that the road asks for is known to a tenth or so: it slows down with that more, too.
+constexpr double kSlowsAt = 1.1;
 constexpr std::array kIdles_s{10.0, 20.0};
 // Until readings belong to the step: exhaust delay, sensor lag, and the foot coming to rest.
 constexpr double kSettle_s = 1.5;
@@ -212,8 +214,8 @@ class Maker {
   };
   // Gaining speed (or losing it) at a manifold pressure; none if that takes too long, or is too
   // brisk.
-  std::optional<Run> run(double from, double until, int gear, AbsolutePressure p,
-                         double most_gain) const {
+  std::optional<Run> run(double from, double until, int gear, AbsolutePressure p, double least,
+                         double most) const {
     const double way = until > from ? 1 : -1;
     const double whole = std::abs(until - from);
     const int parts = std::max(2, static_cast<int>(std::ceil(whole / kVisitEvery_rpm)));
@@ -222,7 +224,7 @@ class Maker {
     for (int i = 0; i < parts; ++i) {
       const double n = from + (i + 0.5) * step;
       const double a = way * road_.acceleration(rpm(n), gear, p, o_.grade);
-      if (a < kLeastGain_m_s2 || a > most_gain) return std::nullopt;
+      if (a < least || a > most) return std::nullopt;
       const double seconds = road_.road_speed(rpm(way * step), gear).si / a;
       out.at.emplace_back(n, seconds);
       out.seconds += seconds;
@@ -264,7 +266,7 @@ class Maker {
                until <= std::min(last, from + kLongestSweep_rpm); until += kSweepStep_rpm) {
             if (!on_road(from, gear) || !on_road(until, gear)) continue;
             if (!allowed_along(from, until, p)) continue;
-            const auto r = run(from, until, gear, p, kMostGain_m_s2);
+            const auto r = run(from, until, gear, p, kLeastGain_m_s2, kMostGain_m_s2);
             if (!r || r->seconds < kShortest_s || r->seconds > kLongest_s) continue;
             add(sweep_of(*r, from, until, gear, p));
           }
@@ -285,7 +287,9 @@ class Maker {
              from += kSweepStep_rpm) {
           for (double until = slowest; until < from; until += kSweepStep_rpm) {
             if (!on_road(from, gear) || !on_road(until, gear)) continue;
-            const auto r = run(from, until, gear, p, kMostLoss_m_s2);
+            const AbsolutePressure more = absolute(kSlowsAt * p.from_zero.si * pascal);
+            if (!run(from, until, gear, more, kLeastLoss_m_s2, kMostLoss_m_s2)) continue;
+            const auto r = run(from, until, gear, p, kLeastLoss_m_s2, kMostLoss_m_s2);
             if (!r || r->seconds < kShortest_s || r->seconds > kLongest_s) continue;
             add(sweep_of(*r, from, until, gear, p));
           }
@@ -324,7 +328,7 @@ class Maker {
   std::optional<std::pair<int, Run>> pull_gear(double from, double until) const {
     for (int gear = o_.dyno ? nearest_direct() : road_.gears(); gear >= 2; --gear) {
       if (!on_road(from, gear) || !on_road(until, gear)) continue;
-      const auto r = run(from, until, gear, share(kFull), 20);
+      const auto r = run(from, until, gear, share(kFull), kLeastGain_m_s2, 20);
       if (r && r->seconds >= kShortestPull_s && r->seconds <= kLongestPull_s) {
         return std::pair{gear, *r};
       }
