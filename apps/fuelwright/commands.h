@@ -43,7 +43,7 @@ int run_add(const AddOptions& o);
 struct PredictOptions {
   Common common;
   std::string job;
-  int members = 64;
+  std::optional<int> members;
   bool keep = false;  ///< becomes a revision whatever is in force
   bool look = false;  ///< becomes none
   std::string why;

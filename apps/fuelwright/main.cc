@@ -251,7 +251,8 @@ void define(CLI::App& app, Options& o, int& code) {
       "predict", "what this engine will do, from its parts, and its first calibration");
   predict->add_option("JOB", o.predict.job)->required();
   predict->add_option("--members", o.predict.members,
-                      "engines that could be this one, 16 to 512; more take longer");
+                      "engines that could be this one, 16 to 512; more take longer; as many as in the job's "
+                      "last prediction, else 64, if nothing is said");
   auto* keep =
       predict->add_flag("--keep", o.predict.keep, "make it a revision whatever is in force");
   predict->add_flag("--look", o.predict.look, "show it; make no revision")->excludes(keep);

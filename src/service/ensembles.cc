@@ -27,6 +27,23 @@ EnsembleKey suspects_key(const std::string& toml) {
   return {toml, 1, 0, std::string(kBreathingModel) + ", suspects"};
 }
 
+struct Last {
+  int members = 0;
+  std::uint64_t seed = 0;
+};
+
+Result<std::optional<Last>> last_of(const Job& job) {
+  FW_TRY(const std::optional<std::string> last, job.setting(kLastPrediction));
+  if (!last) return std::optional<Last>{};
+  const auto json = nlohmann::json::parse(*last, nullptr, false);
+  if (!json.is_object() || !json.contains("members") || !json["members"].is_number_integer() ||
+      !json.contains("seed") || !json["seed"].is_number_unsigned()) {
+    return Error{ErrorCode::damaged, job.path(),
+                 "the setting 'prediction' is not as it was written"};
+  }
+  return std::optional<Last>({json["members"].get<int>(), json["seed"].get<std::uint64_t>()});
+}
+
 }  // namespace
 
 Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& sheet,
@@ -48,23 +65,21 @@ Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& s
   return out;
 }
 
+Result<std::optional<int>> last_members(const Job& job) {
+  FW_TRY(const std::optional<Last> last, last_of(job));
+  return last ? std::optional<int>(last->members) : std::nullopt;
+}
+
 Result<std::optional<physics::Drawn>> last_ensemble(const Job& job) {
   FW_TRY(const std::string toml, job.sheet_toml());
   return last_ensemble(job, toml);
 }
 
 Result<std::optional<physics::Drawn>> last_ensemble(const Job& job, const std::string& toml) {
-  FW_TRY(const std::optional<std::string> last, job.setting(kLastPrediction));
+  FW_TRY(const std::optional<Last> last, last_of(job));
   if (!last) return std::optional<physics::Drawn>{};
-  const auto json = nlohmann::json::parse(*last, nullptr, false);
-  if (!json.is_object() || !json.contains("members") || !json["members"].is_number_integer() ||
-      !json.contains("seed") || !json["seed"].is_number_unsigned()) {
-    return Error{ErrorCode::damaged, job.path(),
-                 "the setting 'prediction' is not as it was written"};
-  }
   FW_TRY(const std::optional<std::string> kept,
-         job.ensemble_for(
-             key_of(toml, json["members"].get<int>(), json["seed"].get<std::uint64_t>())));
+         job.ensemble_for(key_of(toml, last->members, last->seed)));
   if (!kept) return std::optional<physics::Drawn>{};
   FW_TRY(physics::Drawn drawn, physics::drawn_from_bytes(*kept));
   return std::optional<physics::Drawn>(std::move(drawn));

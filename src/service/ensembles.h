@@ -24,6 +24,8 @@ struct OfJob {
 Result<OfJob> ensemble_of(Job& job, const std::string& toml, const car::Sheet& sheet,
                           const physics::DrawSettings& settings, const By& by);
 
+/// How many engines the last prediction was made from; none if there was none.
+Result<std::optional<int>> last_members(const Job& job);
 /// The one the last prediction was made from, if it is of the sheet as it stands now.
 Result<std::optional<physics::Drawn>> last_ensemble(const Job& job);
 /// The same of another sheet, if it was predicted with as many members.

@@ -14,7 +14,7 @@ namespace {
 
 using physics::Interval;
 
-constexpr int kFewest = 16, kMost = 512;
+constexpr int kFewest = 16, kUsual = 64, kMost = 512;
 
 std::string power_sentence(const advice::FullThrottle& full, bool boosted, UnitSystem units) {
   const bool us = units == UnitSystem::us;
@@ -115,12 +115,14 @@ Status keep_calibration(Job& job, const PredictRequest& request, PredictReply* r
 }  // namespace
 
 Result<PredictReply> predict(const PredictRequest& request) {
-  if (request.members < kFewest || request.members > kMost) {
+  if (request.members && (*request.members < kFewest || *request.members > kMost)) {
     return Error{ErrorCode::out_of_range, "members",
-                 fmt::format("{} engines were asked for; {} to {} can be drawn", request.members,
+                 fmt::format("{} engines were asked for; {} to {} can be drawn", *request.members,
                              kFewest, kMost)};
   }
   FW_TRY(Job job, Job::open(request.job, Access::write));
+  FW_TRY(const std::optional<int> last, last_members(job));
+  const int members = request.members.value_or(last.value_or(kUsual));
   FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(const car::Sheet sheet, car::read_sheet(toml, request.job + ": sheet"));
   if (sheet.wishes.load_axis.value == car::LoadAxis::throttle) {
@@ -132,7 +134,7 @@ Result<PredictReply> predict(const PredictRequest& request) {
   FW_TRY(const UnitSystem units, job.units());
   reply.units = units;
   physics::DrawSettings settings;
-  settings.members = request.members;
+  settings.members = members;
   settings.whole = true;
   settings.maps.threads = request.threads;
   settings.maps.stop = request.stop;
@@ -144,7 +146,7 @@ Result<PredictReply> predict(const PredictRequest& request) {
   };
   settings.maps.progress = part(0, kEngines);
   const By by{request.who, request.when,
-              fmt::format("{} engines that could be this one", request.members)};
+              fmt::format("{} engines that could be this one", members)};
   FW_TRY(OfJob of_job, ensemble_of(job, toml, sheet, settings, by));
   reply.drawn_now = of_job.drawn_now;
   physics::MapSettings alike = settings.maps;

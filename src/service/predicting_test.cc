@@ -154,6 +154,15 @@ TEST_F(Predicting, StoppedInTheMiddleItLeavesTheJobAsItWas) {
   EXPECT_EQ(shown->revisions.size(), 1u);
 }
 
+TEST_F(Predicting, WhereNothingIsSaidAsManyEnginesAreTakenAsLastTime) {
+  PredictRequest r = request();
+  r.members = std::nullopt;
+  const auto again = predict(r);
+  ASSERT_TRUE(again.ok()) << again.error().line();
+  EXPECT_EQ(again->members, kMembers);
+  EXPECT_FALSE(again->drawn_now);
+}
+
 TEST_F(Predicting, TooFewAndTooManyEnginesAreRefused) {
   for (const int n : {0, 15, 513}) {
     PredictRequest r = request();

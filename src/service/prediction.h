@@ -26,7 +26,8 @@ enum class Keep {
 
 struct PredictRequest {
   std::string job;
-  int members = 64;  ///< 16..512
+  /// Engines, 16..512; none: as many as the last prediction of the job, else 64.
+  std::optional<int> members = {};
   Keep keep = Keep::if_first;
   std::string why;  ///< for the journal; may be empty
   std::string who, when;

@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "apps/fuelwright/server/charts.h"
 #include "apps/fuelwright/server/decoded.h"
 #include "apps/fuelwright/server/events.h"
 #include "apps/fuelwright/server/fields.h"
@@ -30,6 +31,7 @@ class Context {
   std::string folder, version, token, started;
   Events events;
   Decoded decoded;
+  Charts charts;
   std::atomic<int> uploads{0};
   /// Writes of one job take their turn.
   std::mutex& turn_of(const std::string& job);

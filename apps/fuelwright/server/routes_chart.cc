@@ -19,11 +19,10 @@ std::optional<car::TableWhat> table_in(Fields& in) {
   return std::nullopt;
 }
 
-Result<service::ChartReply> chart_for(const Asked& asked, std::optional<car::TableWhat> table,
-                                      std::optional<int> against,
-                                      std::vector<Decoded::One> recordings) {
+Result<Charts::One> chart_for(Context& c, const Asked& asked, std::optional<car::TableWhat> table,
+                              std::optional<int> against) {
   FW_TRY(const std::string file, job_of(asked));
-  return service::chart({file, table, against, std::move(recordings)});
+  return c.charts.get(stamp_of(name_in(asked)), {file, table, against});
 }
 
 Answer chart(Context& c, const Asked& asked) {
@@ -31,12 +30,14 @@ Answer chart(Context& c, const Asked& asked) {
   const auto table = table_in(query);
   const auto against = query.revision("against");
   FW_SURE(query.done());
+  FW_ASK(const Charts::One of, chart_for(c, asked, table, against));
+  if (of->basis != service::Basis::driving) return {200, service::json(*of)};
   FW_ASK(const std::string file, job_of(asked));
   FW_ASK(auto recordings, c.decoded.all(name_in(asked), file, stamp_of(name_in(asked))));
-  return said(chart_for(asked, table, against, std::move(recordings)));
+  return said(service::chart({file, table, against, std::move(recordings)}));
 }
 
-Answer section(Context&, const Asked& asked) {
+Answer section(Context& c, const Asked& asked) {
   Fields query(asked.query, "query", true);
   const auto table = table_in(query);
   const auto against = query.revision("against");
@@ -44,8 +45,8 @@ Answer section(Context&, const Asked& asked) {
                                   query.needed_number("x1"), query.needed_number("y1")};
   const auto points = query.whole("points", 2, 1000).value_or(200);
   FW_SURE(query.done());
-  FW_ASK(const service::ChartReply of, chart_for(asked, table, against, {}));
-  return said(service::section(of, line, static_cast<int>(points)));
+  FW_ASK(const Charts::One of, chart_for(c, asked, table, against));
+  return said(service::section(*of, line, static_cast<int>(points)));
 }
 
 Answer track(Context& c, const Asked& asked) {
@@ -55,16 +56,16 @@ Answer track(Context& c, const Asked& asked) {
   const auto points = query.whole("points", 10, 20000).value_or(2000);
   FW_SURE(query.done());
   FW_ASK(const std::string file, job_of(asked));
-  FW_ASK(const service::ChartReply of, chart_for(asked, table, {}, {}));
+  FW_ASK(const Charts::One of, chart_for(c, asked, table, {}));
   FW_ASK(const AbsolutePressure ambient, service::ambient_of(file));
   FW_ASK(const auto all, c.decoded.all(name_in(asked), file, stamp_of(name_in(asked))));
   std::vector<service::Track> tracks;
   for (const Decoded::One& one : all) {
     const std::string id = std::to_string(one->row.id.value);
     if (!wanted.empty() && std::ranges::find(wanted, id) == wanted.end()) continue;
-    tracks.push_back(service::track(*one, *of.grid, ambient, static_cast<std::size_t>(points)));
+    tracks.push_back(service::track(*one, *of->grid, ambient, static_cast<std::size_t>(points)));
   }
-  return {200, service::json(tracks, *of.grid)};
+  return {200, service::json(tracks, *of->grid)};
 }
 
 std::optional<advice::Way> way_in(Fields& in) {
