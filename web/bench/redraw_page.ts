@@ -6,7 +6,7 @@ import type {Scene} from '../chart/scene.ts';
 const n = 32;
 const x = Array.from({length: n}, (_, i) => 500 + i * 200), y = Array.from({length: n}, (_, j) => 20e3 + j * 2600);
 const over = (f: (i: number, j: number) => number): number[] => y.flatMap((_, j) => x.map((_, i) => f(i, j)));
-const linear = (low: number, high: number, unit: string): Scene['xScale'] => ({low, high, unit, digits: 0, show: (v) => v, toSi: (v) => v});
+const linear = (low: number, high: number, unit: string): Scene['xScale'] => ({low, high, unit, digits: 0, factor: 1, offset: 0});
 
 function scene(turn: number): Scene {
   const walk = Array.from({length: 4000}, (_, k) => ({x: 2500 + 1500 * Math.sin(k / 37 + turn), y: 50e3 + 25e3 * Math.sin(k / 23)}));

@@ -6,15 +6,18 @@ import type {Ink} from './ink.ts';
 
 export const kFont = '"Ysabeau Office", "Gill Sans", Lato, sans-serif';
 
-/// One axis as it is drawn: from SI to what is read.
+/// One axis as it is drawn, from SI to what is read: shown = SI * factor + offset. Numbers alone, so that it can be sent to a worker.
 export interface Scale {
   low: number;   // SI at the left or the bottom
   high: number;  // SI at the right or the top
   unit: string;
   digits: number;
-  show(si: number): number;
-  toSi(shown: number): number;
+  factor: number;
+  offset: number;
 }
+
+export const shownOn = (s: Scale, si: number): number => si * s.factor + s.offset;
+export const siOn = (s: Scale, shown: number): number => (shown - s.offset) / s.factor;
 
 export const xOf = (box: Box, s: Scale, si: number): number => box.left + ((si - s.low) / (s.high - s.low)) * box.width;
 export const yOf = (box: Box, s: Scale, si: number): number =>
@@ -25,7 +28,7 @@ export const yBack = (box: Box, s: Scale, py: number): number =>
 
 /// Where bars change and which of them carry a figure, in shown units.
 export function ticks(s: Scale, length: number, room: number): {at: number[]; labelled: Set<number>; step: number} {
-  const a = s.show(s.low), b = s.show(s.high), low = Math.min(a, b), high = Math.max(a, b);
+  const a = shownOn(s, s.low), b = shownOn(s, s.high), low = Math.min(a, b), high = Math.max(a, b);
   const step = roundStep(high - low, length / (room * 0.75));
   const at: number[] = [];
   for (let k = Math.ceil(low / step - 1e-9); k * step <= high + step * 1e-9; ++k) at.push(Number((k * step).toPrecision(12)));
@@ -67,7 +70,7 @@ function bars(s: Scale, t: {at: number[]; step: number}, fill: (from: number, to
   for (let k = 0; k <= t.at.length; ++k) {
     const from = first + k * t.step;
     if (Math.round(from / t.step) % 2 !== 0) continue;
-    const a = inside(s.toSi(from)), b = inside(s.toSi(from + t.step));
+    const a = inside(siOn(s, from)), b = inside(siOn(s, from + t.step));
     if (a !== b) fill(Math.min(a, b), Math.max(a, b));
   }
 }
@@ -82,7 +85,7 @@ function figures(c: CanvasRenderingContext2D, box: Box, outer: Box, x: Scale, y:
   // The unit stands at the right end, behind the last figure if that one would reach it; what runs into them is left out.
   const labels = tx.at.filter((v) => tx.labelled.has(v)).map((v) => {
     const text = figure(v, Math.min(2, stepDigits(tx.step)));
-    return {text, at: xOf(box, x, x.toSi(v)), half: c.measureText(text).width / 2};
+    return {text, at: xOf(box, x, siOn(x, v)), half: c.measureText(text).width / 2};
   }).sort((a, b) => a.at - b.at);
   const last = labels.at(-1), joined = last !== undefined && last.at + last.half > right - unitWidth;
   const end = joined ? `${last.text} ${x.unit}` : x.unit;
@@ -97,7 +100,7 @@ function figures(c: CanvasRenderingContext2D, box: Box, outer: Box, x: Scale, y:
   let top = Infinity;
   for (const v of ty.at) {
     if (!ty.labelled.has(v)) continue;
-    const at = yOf(box, y, y.toSi(v));
+    const at = yOf(box, y, siOn(y, v));
     top = Math.min(top, at);
     c.fillStyle = ink.ink;
     c.fillText(figure(v, Math.min(2, stepDigits(ty.step))), beside, at);

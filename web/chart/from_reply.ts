@@ -2,8 +2,8 @@
 
 import type {Chart, Plan, Section, Track, Units} from '../lib/contract.ts';
 import {figure} from '../lib/number.ts';
-import {axisShown, shownAs, toShown, toSi} from '../lib/units.ts';
-import type {Scale} from './frame.ts';
+import {axisShown, shownAs} from '../lib/units.ts';
+import {shownOn, type Scale} from './frame.ts';
 import type {Flag, Scene} from './scene.ts';
 
 /// The scale of an axis; MAP may be read as vacuum below the air outside.
@@ -11,11 +11,10 @@ export function scaleOf(axis: {kind: string; points_si: readonly number[]}, unit
   const low = axis.points_si[0]!, high = axis.points_si.at(-1)!;
   if (axis.kind === 'map_absolute' && vacuumBelow !== null) {
     const s = shownAs('vacuum', 'us');  // inches of mercury are how a vacuum gauge reads everywhere
-    return {low, high, unit: 'inHg', digits: 1, show: (si) => (vacuumBelow - si) * s.factor,
-            toSi: (v) => vacuumBelow - v / s.factor};
+    return {low, high, unit: 'inHg', digits: 1, factor: -s.factor, offset: vacuumBelow * s.factor};
   }
   const s = axisShown(axis.kind, units);
-  return {low, high, unit: s.unit, digits: s.digits, show: (si) => toShown(si, s), toSi: (v) => toSi(v, s)};
+  return {low, high, unit: s.unit, digits: s.digits, factor: s.factor, offset: s.offset};
 }
 
 /// Contour step of a table in its shown unit: 5 % of VE, 2 degrees of spark; else about ten lines.
@@ -110,4 +109,4 @@ export function sectionLines(s: Section): {unit: string; relative: boolean; midd
 }
 
 /// "60 kPa".
-export const axisScaleText = (s: Scale, si: number): string => `${figure(s.show(si), s.digits)} ${s.unit}`;
+export const axisScaleText = (s: Scale, si: number): string => `${figure(shownOn(s, si), s.digits)} ${s.unit}`;

@@ -4,6 +4,7 @@ import type {JSX} from 'preact';
 import {useEffect, useState} from 'preact/hooks';
 import {inJob, reachable, Refusal, send} from '../../lib/api.ts';
 import type {Amend, Chart} from '../../lib/contract.ts';
+import {shownOn} from '../../chart/frame.ts';
 import type {Scene} from '../../chart/scene.ts';
 import {figure, howLong, parseFigure} from '../../lib/number.ts';
 import {changed} from '../../lib/store.ts';
@@ -36,7 +37,7 @@ export function AmendSide(p: Props): JSX.Element {
 function place(p: Props, k: number): string {
   const nx = p.edits.nx, {xScale, yScale} = p.scene;
   return `${figure(p.scene.x[k % nx]!)} ${xScale.unit}, ` +
-      `${figure(yScale.show(p.scene.y[Math.floor(k / nx)]!), yScale.digits)} ${yScale.unit}`;
+      `${figure(shownOn(yScale, p.scene.y[Math.floor(k / nx)]!), yScale.digits)} ${yScale.unit}`;
 }
 
 function Selected(p: Props): JSX.Element {

@@ -1,6 +1,7 @@
 // The chart as figures, for paper: what is in force (or estimated), how well it is known, and what driving says of it.
 
 import type {JSX} from 'preact';
+import {shownOn} from '../../chart/frame.ts';
 import type {Scene} from '../../chart/scene.ts';
 import type {Chart} from '../../lib/contract.ts';
 import {figure, signed} from '../../lib/number.ts';
@@ -26,7 +27,7 @@ function Figures(p: {chart: Chart; scene: Scene; title: string; of: readonly num
       <caption><strong>{p.title}</strong></caption>
       <thead><tr><th>{scene.yScale.unit}</th>{scene.x.map((x) => <th key={x} scope="col">{figure(x)}</th>)}<th>{scene.xScale.unit}</th></tr></thead>
       <tbody>{scene.y.map((_, j) => j).reverse().map((j) => (
-        <tr key={j}><th scope="row">{figure(scene.yScale.show(scene.y[j]!), scene.yScale.digits)}</th>
+        <tr key={j}><th scope="row">{figure(shownOn(scene.yScale, scene.y[j]!), scene.yScale.digits)}</th>
           {scene.x.map((_, i) => {
             const mark = p.chart.mark?.[j * nx + i];
             return <td key={i} class={mark === 'prior only' ? 'guess' : mark === 'measured' ? 'figure' : ''}>{p.show(p.of[j * nx + i]!)}</td>;

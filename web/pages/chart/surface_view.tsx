@@ -2,6 +2,7 @@
 
 import type {JSX} from 'preact';
 import {useEffect, useRef, useState} from 'preact/hooks';
+import {shownOn, siOn} from '../../chart/frame.ts';
 import {kDark, kLight, kTide} from '../../chart/ink.ts';
 import type {Scene} from '../../chart/scene.ts';
 import {surfaceOn, type Surface, type Turn} from '../../chart/surface.ts';
@@ -43,8 +44,8 @@ export function SurfaceView(p: {scene: Scene; values: ArrayLike<number>; name: s
     const side = at(frontX, frontY, low)[0] > at((xScale.low + xScale.high) / 2, (yScale.low + yScale.high) / 2, low)[0] ? 18 : -18;
     for (const v of roundTicks(xScale.low, xScale.high, 5)) put(figure(v), at(v, frontY, low), 14);
     put('rpm', at((xScale.low + xScale.high) / 2, frontY, low), 34);
-    const shown = [yScale.show(yScale.low), yScale.show(yScale.high)].sort((a, b) => a - b) as [number, number];
-    for (const v of roundTicks(shown[0], shown[1], 4)) put(figure(v, yScale.digits), at(frontX, yScale.toSi(v), low), 4, side);
+    const shown = [shownOn(yScale, yScale.low), shownOn(yScale, yScale.high)].sort((a, b) => a - b) as [number, number];
+    for (const v of roundTicks(shown[0], shown[1], 4)) put(figure(v, yScale.digits), at(frontX, siOn(yScale, v), low), 4, side);
     put(yScale.unit, at(frontX, (yScale.low + yScale.high) / 2, low), 16, side * 2.4);
     setLabels(out);
   }, [turn, p.scene, p.values, ink, size]);

@@ -3,6 +3,7 @@
 import type {JSX} from 'preact';
 import {useEffect, useLayoutEffect, useRef, useState} from 'preact/hooks';
 import {figure, parseFigure, signed} from '../../lib/number.ts';
+import {shownOn} from '../../chart/frame.ts';
 import type {Scene} from '../../chart/scene.ts';
 import type {Chart} from '../../lib/contract.ts';
 import {writeBlock} from './clipboard.ts';
@@ -107,7 +108,7 @@ export function Table(p: TableProps): JSX.Element {
     const inRow = j >= r.j0 && j <= r.j1;
     rows.push(
         <tr key={j}>
-          <th scope="row" class={inRow ? 'on' : ''}>{figure(scene.yScale.show(scene.y[j]!), scene.yScale.digits)}</th>
+          <th scope="row" class={inRow ? 'on' : ''}>{figure(shownOn(scene.yScale, scene.y[j]!), scene.yScale.digits)}</th>
           {scene.x.map((_, i) => <Cell key={i} {...p} i={i} j={j} r={r} active={active} typing={typing}
                                        setTyping={setTyping} commit={commit} />)}
         </tr>);
