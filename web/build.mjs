@@ -24,7 +24,7 @@ let built;
 try {
   built = await esbuild.build({
     absWorkingDir: here,
-    entryPoints: {app: 'main.tsx'},
+    entryPoints: {app: 'main.tsx', ground_worker: 'chart/ground_worker.ts'},
     bundle: true,
     format: 'esm',
     minify: true,

@@ -1,6 +1,7 @@
 // The page side of redraw.mjs.
 import {drawTerrain, layoutOf} from '../chart/draw.ts';
 import {kLight} from '../chart/ink.ts';
+import {KeptGround} from '../chart/kept_ground.ts';
 import type {Scene} from '../chart/scene.ts';
 
 const n = 32;
@@ -28,9 +29,14 @@ document.body.append(canvas);
 const context = canvas.getContext('2d')!;
 const frame = (): Promise<void> => new Promise((go) => requestAnimationFrame(() => go()));
 
+let now = scene(0);
+const draw = (): void => drawTerrain(context, ground, now, layoutOf(906, 430), kLight);
+const ground: KeptGround = new KeptGround(draw);
+
 async function chart(frames: number): Promise<void> {
   for (let k = 0; k < frames; ++k) {
-    drawTerrain(context, scene(k / 50), layoutOf(906, 430), kLight);
+    now = scene(k / 50);
+    draw();
     await frame();
   }
 }
@@ -38,7 +44,8 @@ async function chart(frames: number): Promise<void> {
 async function drag(frames: number): Promise<void> {
   const one = scene(0);
   for (let k = 0; k < frames; ++k) {
-    drawTerrain(context, {...one, section: {x0: 500, y0: 40e3 + 300 * k, x1: 6700, y1: 60e3}}, layoutOf(906, 430), kLight);
+    now = {...one, section: {x0: 500, y0: 40e3 + 300 * k, x1: 6700, y1: 60e3}};
+    draw();
     await frame();
   }
 }

@@ -3,21 +3,22 @@
 
 import type {Samples} from './field.ts';
 import {kPitch, type Box} from './fog.ts';
+import {newCanvas, penOn, type Canvas, type Pen} from './pen.ts';
 
-let canvas: HTMLCanvasElement | null = null, image: ImageData | null = null;
+let canvas: Canvas | null = null, image: ImageData | null = null;
 
 /// Draws the hatch of `box` (CSS px of `c`) in one colour; `width` has the line width [px] over the box, row 0 at the bottom.
-export function drawFog(c: CanvasRenderingContext2D, width: Samples, box: Box, colour: readonly [number, number, number]): void {
+export function drawFog(c: Pen, width: Samples, box: Box, colour: readonly [number, number, number]): void {
   const density = c.getTransform().a;
   const x0 = Math.floor(box.left * density), y0 = Math.floor(box.top * density);
   const w = Math.ceil((box.left + box.width) * density) - x0, h = Math.ceil((box.top + box.height) * density) - y0;
   if (w < 1 || h < 1) return;
-  const hold = (canvas ??= document.createElement('canvas'));
+  const hold = (canvas ??= newCanvas(w, h));
   if (hold.width !== w || hold.height !== h) {
     hold.width = w;
     hold.height = h;
   }
-  const g = hold.getContext('2d', {willReadFrequently: true})!;
+  const g = penOn(hold, {willReadFrequently: true});
   if (image === null || image.width !== w || image.height !== h) image = g.createImageData(w, h);
   else image.data.fill(0);
   hatch(new Uint32Array(image.data.buffer), w, h, x0, y0, density, width, box, colour);

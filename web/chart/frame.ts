@@ -3,6 +3,7 @@
 import {figure, roundStep} from '../lib/number.ts';
 import type {Box} from './fog.ts';
 import type {Ink} from './ink.ts';
+import type {Pen} from './pen.ts';
 
 export const kFont = '"Ysabeau Office", "Gill Sans", Lato, sans-serif';
 
@@ -39,7 +40,7 @@ export function ticks(s: Scale, length: number, room: number): {at: number[]; la
 }
 
 /// Draws the border of `box`, `thick` pixels outside it, and the figures on the left and below.
-export function drawFrame(c: CanvasRenderingContext2D, box: Box, x: Scale, y: Scale, ink: Ink, size = 13): void {
+export function drawFrame(c: Pen, box: Box, x: Scale, y: Scale, ink: Ink, size = 13): void {
   const gap = 2, thick = 5;
   const outer = {left: box.left - gap - thick, top: box.top - gap - thick,
                  width: box.width + 2 * (gap + thick), height: box.height + 2 * (gap + thick)};
@@ -75,7 +76,7 @@ function bars(s: Scale, t: {at: number[]; step: number}, fill: (from: number, to
   }
 }
 
-function figures(c: CanvasRenderingContext2D, box: Box, outer: Box, x: Scale, y: Scale, ink: Ink, size: number): void {
+function figures(c: Pen, box: Box, outer: Box, x: Scale, y: Scale, ink: Ink, size: number): void {
   const below = outer.top + outer.height + size + 3, beside = outer.left - 6;
   const right = box.left + box.width;
   const unitWidth = c.measureText(` ${x.unit}`).width;

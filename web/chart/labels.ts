@@ -17,11 +17,19 @@ export interface Ground {
 
 const kApart = 70, kAlong = 10;
 
+export type Boxes = readonly {x: number; y: number; rx: number; ry: number}[];
+
 /// Boxes that labels keep out of, and that grow as labels are set.
 export class KeepOut {
-  constructor(private readonly boxes: {x: number; y: number; rx: number; ry: number}[] = []) {}
+  private readonly boxes: Boxes[number][];
+  constructor(boxes: Boxes = []) {
+    this.boxes = boxes.slice();
+  }
+  all(): Boxes {
+    return this.boxes;
+  }
   copy(): KeepOut {
-    return new KeepOut(this.boxes.slice());
+    return new KeepOut(this.boxes);
   }
   add(x: number, y: number, rx: number, ry = rx): void {
     this.boxes.push({x, y, rx, ry});

@@ -6,12 +6,13 @@ import type {Box} from './fog.ts';
 import {kFont, xOf, yOf} from './frame.ts';
 import type {Ink} from './ink.ts';
 import type {KeepOut} from './labels.ts';
+import {newCanvas, penOn, type Canvas, type Pen} from './pen.ts';
 import {reachAt, type Scene} from './scene.ts';
 
 const kPieces = 40;
 
 /// The driven track: thin ink at a quarter of its strength, in short strokes so that what is driven often darkens.
-export function drawTracks(c: CanvasRenderingContext2D, scene: Scene, box: Box, ink: Ink): void {
+export function drawTracks(c: Pen, scene: Pick<Scene, 'xScale' | 'yScale' | 'tracks'>, box: Box, ink: Ink): void {
   c.save();
   c.strokeStyle = ink.ink;
   c.globalAlpha = 0.24;
@@ -46,7 +47,7 @@ interface Place {
 }
 
 /// A disc where it was measured, a ring where it is inferred, a cross where nothing but the prior tells. All of a kind in one go.
-function drawMarks(c: CanvasRenderingContext2D, at: readonly Place[], mark: string, ink: Ink): void {
+function drawMarks(c: Pen, at: readonly Place[], mark: string, ink: Ink): void {
   const circles = (r: number): void => {
     c.beginPath();
     for (const p of at) {
@@ -80,26 +81,25 @@ function drawMarks(c: CanvasRenderingContext2D, at: readonly Place[], mark: stri
   }
 }
 
-export const drawNode = (c: CanvasRenderingContext2D, x: number, y: number, mark: string, ink: Ink): void =>
+export const drawNode = (c: Pen, x: number, y: number, mark: string, ink: Ink): void =>
     drawMarks(c, [{x, y}], mark, ink);
 
 /// A mark as it is drawn once, laid on whole px wherever a node is: a thousand arcs take longer than all else.
-function stampOf(mark: string, density: number, ink: Ink): HTMLCanvasElement {
+function stampOf(mark: string, density: number, ink: Ink): Canvas {
   const key = [mark, density, ink.paper, ink.ink].join();
   const there = stamps.get(key);
   if (there) return there;
-  const canvas = document.createElement('canvas');
-  canvas.width = canvas.height = 2 * Math.ceil(4 * density) + 1;
-  const g = canvas.getContext('2d')!;
+  const size = 2 * Math.ceil(4 * density) + 1;
+  const canvas = newCanvas(size, size), g = penOn(canvas);
   g.scale(density, density);
   drawMarks(g, [{x: canvas.width / 2 / density, y: canvas.width / 2 / density}], mark, ink);
   stamps.set(key, canvas);
   return canvas;
 }
 
-const stamps = new Map<string, HTMLCanvasElement>();
+const stamps = new Map<string, Canvas>();
 
-export function drawNodes(c: CanvasRenderingContext2D, scene: Scene, box: Box, ink: Ink): void {
+export function drawNodes(c: Pen, scene: Omit<Scene, 'section' | 'cursor'>, box: Box, ink: Ink): void {
   if (!scene.mark) return;
   const nx = scene.x.length, kinds = new Map<string, Place[]>();
   for (let k = 0; k < scene.mark.length; ++k) {
@@ -120,7 +120,7 @@ export function drawNodes(c: CanvasRenderingContext2D, scene: Scene, box: Box, i
 }
 
 /// The largest corrections as they are shown, each apart from the others.
-export function drawSpotCorrections(c: CanvasRenderingContext2D, scene: Scene, box: Box, keep: KeepOut, ink: Ink): void {
+export function drawSpotCorrections(c: Pen, scene: Scene, box: Box, keep: KeepOut, ink: Ink): void {
   const {correction, sd} = scene;
   if (!correction || !sd) return;
   const nx = scene.x.length, ny = scene.y.length;
@@ -163,7 +163,7 @@ export function drawSpotCorrections(c: CanvasRenderingContext2D, scene: Scene, b
   }
 }
 
-export function drawSectionLine(c: CanvasRenderingContext2D, scene: Scene, box: Box, ink: Ink): void {
+export function drawSectionLine(c: Pen, scene: Scene, box: Box, ink: Ink): void {
   const s = scene.section;
   if (!s) return;
   const ax = xOf(box, scene.xScale, s.x0), ay = yOf(box, scene.yScale, s.y0);
@@ -180,7 +180,7 @@ export function drawSectionLine(c: CanvasRenderingContext2D, scene: Scene, box: 
 }
 
 /// The plan: pennants on staffs in the order of driving, joined by a course line; a sweep or a pull is an arrow.
-export function drawFlags(c: CanvasRenderingContext2D, scene: Scene, box: Box, ink: Ink): void {
+export function drawFlags(c: Pen, scene: Scene, box: Box, ink: Ink): void {
   if (scene.flags.length === 0) return;
   const at = scene.flags.map((f) => ({
     label: f.label,
@@ -204,7 +204,7 @@ export function drawFlags(c: CanvasRenderingContext2D, scene: Scene, box: Box, i
   c.restore();
 }
 
-function courseLine(c: CanvasRenderingContext2D, at: readonly {x: number; y: number; toX: number | null}[]): void {
+function courseLine(c: Pen, at: readonly {x: number; y: number; toX: number | null}[]): void {
   c.lineWidth = 1.25;
   c.setLineDash([5, 4]);
   c.beginPath();
@@ -216,7 +216,7 @@ function courseLine(c: CanvasRenderingContext2D, at: readonly {x: number; y: num
   c.setLineDash([]);
 }
 
-function arrow(c: CanvasRenderingContext2D, x: number, y: number, toX: number): void {
+function arrow(c: Pen, x: number, y: number, toX: number): void {
   const way = Math.sign(toX - x) || 1;
   c.lineWidth = 1.5;
   c.beginPath();
@@ -228,7 +228,7 @@ function arrow(c: CanvasRenderingContext2D, x: number, y: number, toX: number): 
   c.stroke();
 }
 
-function pennant(c: CanvasRenderingContext2D, x: number, f: {label: string; x: number; y: number}, ink: Ink): void {
+function pennant(c: Pen, x: number, f: {label: string; x: number; y: number}, ink: Ink): void {
   const w = f.label.length > 1 ? 22 : 18, h = 14, top = f.y - 24;
   c.lineWidth = 1.25;
   c.beginPath();

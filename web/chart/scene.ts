@@ -34,7 +34,7 @@ export interface Scene {
 }
 
 /// Highest load at a speed, or infinity.
-export function reachAt(scene: Scene, x: number): number {
+export function reachAt(scene: Pick<Scene, 'reach'>, x: number): number {
   const r = scene.reach;
   if (!r || r.x.length === 0) return Infinity;
   const n = r.x.length;

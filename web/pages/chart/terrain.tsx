@@ -1,9 +1,10 @@
 // The terrain chart as a person handles it: point at a node, walk with the arrow keys, draw a section line.
 
 import type {JSX} from 'preact';
-import {useRef, useState} from 'preact/hooks';
+import {useMemo, useRef, useState} from 'preact/hooks';
 import {drawTerrain, layoutOf} from '../../chart/draw.ts';
 import {nearestNode} from '../../chart/field.ts';
+import {KeptGround} from '../../chart/kept_ground.ts';
 import {xBack, xOf, yBack, yOf} from '../../chart/frame.ts';
 import type {Scene} from '../../chart/scene.ts';
 import {howLong} from '../../lib/number.ts';
@@ -19,7 +20,9 @@ export function Terrain(p: {
   const {scene} = p;
   const [pinned, setPinned] = useState(false);
   const begun = useRef<{x: number; y: number; drawing: boolean; end: 'a' | 'b' | null} | null>(null);
-  const canvas = useCanvas((c, width, height, ink) => drawTerrain(c, scene, layoutOf(width, height), ink), [scene]);
+  const [painted, setPainted] = useState(0);
+  const ground = useMemo(() => new KeptGround(() => setPainted((n) => n + 1)), []);
+  const canvas = useCanvas((c, width, height, ink) => drawTerrain(c, ground, scene, layoutOf(width, height), ink), [scene, painted]);
   const {box} = layoutOf(canvas.width || 100, canvas.height || 100);
   const nx = scene.x.length, ny = scene.y.length;
 
