@@ -61,7 +61,7 @@ UnitSystem units_of_sheet(const std::string& toml) {
 }
 
 std::string engine_sentence(const car::Sheet& sheet, UnitSystem units) {
-  return fmt::format("{} in {} cylinders, {} injectors of {} each, {}",
+  return fmt::format("{}, {} cylinders, {} injectors of {} each, {}",
                      format(sheet.engine.displacement.si(), Kind::volume, units, 3),
                      sheet.engine.cylinders.value, sheet.injection.injector_count.value,
                      format(sheet.injection.injector_flow.si(), Kind::mass_flow, units, 3),
@@ -121,7 +121,8 @@ Status nothing_came_since(const Job& job, const std::string& name) {
 Result<AcceptReply> accept(const AcceptRequest& request) {
   FW_TRY(Job job, Job::open(request.job, Access::write));
   FW_CHECK(nothing_came_since(job, request.job));
-  FW_TRY(const int number, job.accept_proposal({request.who.name, request.who.when, request.why}, request.seen));
+  FW_TRY(const int number,
+         job.accept_proposal({request.who.name, request.who.when, request.why}, request.seen));
   AcceptReply reply;
   reply.revision = number;
   reply.sentence = fmt::format(

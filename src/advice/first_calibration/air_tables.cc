@@ -129,9 +129,10 @@ void make_charge_temperature(Making& m) {
     values.push_back(std::pow(points.back() / reference, 1 - n));
   }
   m.put(car::CurveWhat::charge_temperature, points, values,
-        fmt::format("warm walls take back part of what colder air brings: the air taken in goes "
-                    "with temperature to the power -{:.2f} +- {:.2f}, the unit's gas law with -1.",
-                    n, kTo95 * m.air.charge_exponent_sd));
+        fmt::format(
+            "warm walls take back part of what colder air brings: the air taken in goes "
+            "with temperature to the power -{:.2f} \xC2\xB1{:.2f}, the unit's gas law with -1.",
+            n, kTo95 * m.air.charge_exponent_sd));
   m.put(car::SettingWhat::charge_temperature_reference, reference,
         "the intake air for which VE was computed.");
 }

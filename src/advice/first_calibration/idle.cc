@@ -44,14 +44,16 @@ void make_idle(Making& m) {
                   "(common practice, no source).",
                   warm));
   m.put(car::CurveWhat::idle_air, coolant_points(), air,
-        fmt::format("{:.2f} g/s +- {:.0f} % computed warm; more in the cold by friction, 1.6 times "
-                    "at 20 degC, 2.5 at -20 (from memory), and by the faster idle.",
-                    1e3 * m.air.idle_air.si, 100 * kTo95 * m.air.idle_air_sd / m.air.idle_air));
+        fmt::format(
+            "{:.2f} g/s \xC2\xB1{:.0f} % computed warm; more in the cold by friction, 1.6 times "
+            "at 20 degC, 2.5 at -20 (from memory), and by the faster idle.",
+            1e3 * m.air.idle_air.si, 100 * kTo95 * m.air.idle_air_sd / m.air.idle_air));
   const double idle = m.air.idle_map.from_zero.si;
   m.put(car::SettingWhat::idle_pressure, idle,
-        fmt::format("computed at {:.0f} rpm: {:.0f} +- {:.0f} kPa; a higher one on the car means "
-                    "late spark, an air leak or a cam that is not where the card says.",
-                    warm, idle / 1e3, kTo95 * m.air.idle_map_sd.si / 1e3));
+        fmt::format(
+            "computed at {:.0f} rpm: {:.0f} \xC2\xB1{:.0f} kPa; a higher one on the car means "
+            "late spark, an air leak or a cam that is not where the card says.",
+            warm, idle / 1e3, kTo95 * m.air.idle_map_sd.si / 1e3));
   const double area = opening(m);
   m.put(car::SettingWhat::idle_throttle, area,
         fmt::format("that passes {:.2f} g/s from {:.0f} to {:.0f} kPa, as a share of {} bore{} of "

@@ -124,7 +124,7 @@ void make_closed_loop(Making& m) {
   const double add = works ? std::clamp(near.half + 0.05, 0.08, 0.25) : 0;
   const std::string why =
       works ? fmt::format(
-                  "the prediction is known to +- {:.0f} % where it works, and 5 % for sensor "
+                  "the prediction is known to \xC2\xB1{:.0f} % where it works, and 5 % for sensor "
                   "and fuel",
                   100 * near.half)
       : !sensor ? std::string("the sheet has no mixture sensor")

@@ -121,7 +121,9 @@ void add_timing(Making& m) {
   s.expect.push_back(
       bounds("mark", base - 2, base + 2, "deg",
              m.setting(car::SettingWhat::cranking_spark) ? F::computed : F::common_practice,
-             fmt::format("{:.0f} +-2 deg before top dead centre", base)));
+             fmt::format("{:.0f} \xC2\xB1"
+                         "2 deg before top dead centre",
+                         base)));
   s.if_not.push_back(
       "A steady difference goes into the trigger offset, or the distributor is turned. "
       "A mark that jumps: lost teeth or a loose chain. No mark: it sparks at overlap or at "

@@ -22,7 +22,7 @@ Expected static_rail(const Making& m) {
   const double doubt = std::hypot(in.regulator_pressure.tolerance_si(), 1.96 * kGauge_pa);
   return figure("rail pressure, pump running", {set - doubt, set, set + doubt}, "Pa",
                 from_source(in.regulator_pressure.source),
-                fmt::format("{} +-{:.0f} on the gauge ({})", m.gauge(set),
+                fmt::format("{} \xC2\xB1{:.0f} on the gauge ({})", m.gauge(set),
                             doubt / (m.in.units == UnitSystem::us ? psi.factor : kPa.factor),
                             in.regulator_reference.value == car::RegulatorReference::manifold
                                 ? "the regulator follows the manifold, which is at ambient now"
@@ -96,7 +96,7 @@ void expect_map(Making& m, StartStep& s) {
   const double doubt = 2 * std::hypot(kMap_pa, m.in.place.sd.si);
   s.expect.push_back(
       figure("manifold pressure", {p - doubt, p, p + doubt}, "Pa", F::computed,
-             fmt::format("{} +-{}: the air outside, by {}", m.manifold(p),
+             fmt::format("{} \xC2\xB1{}: the air outside, by {}", m.manifold(p),
                          format(doubt, Kind::pressure_step, m.in.units, 2), m.in.place.from)));
   const auto& top = m.sheet().sensors.map_high;
   if (top.si() < 1.01 * p) {
@@ -120,12 +120,12 @@ void expect_temperatures(Making& m, StartStep& s) {
     return;
   }
   const double doubt = std::hypot(m.in.air_doubt.si, kThermistor_k);
-  s.expect.push_back(
-      figure("coolant and intake air", {air - doubt, air, air + doubt}, "K", F::computed,
-             fmt::format("both {} +-{} by {}, and within {} of each other{}", m.temperature(air),
-                         format(doubt, Kind::temperature_step, m.in.units, 2), m.in.air_from,
-                         format(kThermistor_k, Kind::temperature_step, m.in.units, 1),
-                         m.in.stood ? "" : ", after 6 hours of standing or more")));
+  s.expect.push_back(figure(
+      "coolant and intake air", {air - doubt, air, air + doubt}, "K", F::computed,
+      fmt::format("both {} \xC2\xB1{} by {}, and within {} of each other{}", m.temperature(air),
+                  format(doubt, Kind::temperature_step, m.in.units, 2), m.in.air_from,
+                  format(kThermistor_k, Kind::temperature_step, m.in.units, 1),
+                  m.in.stood ? "" : ", after 6 hours of standing or more")));
   s.if_not.push_back(
       "One off: that sensor's curve or its pull-up is wrong in the unit; warm-up fuel and "
       "spark hang on it.");

@@ -112,8 +112,8 @@ void add_rotor(Making& m) {
       "window in an old cap to see it.");
   s.expect.push_back(
       bounds("rotor beside the terminal over the whole table", -swing, swing, "deg", F::computed,
-             fmt::format("+-{:.1f} deg of the distributor; terminals are {:.0f} deg apart", swing,
-                         pitch)));
+             fmt::format("\xC2\xB1{:.1f} deg of the distributor; terminals are {:.0f} deg apart",
+                         swing, pitch)));
   s.if_not.push_back(
       swing > pitch / 4
           ? "The table swings wide for this cap: a spark can jump to the neighbour at its "

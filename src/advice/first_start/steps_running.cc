@@ -84,12 +84,12 @@ void expect_run_in(Making& m, StartStep& s, const PlaceWithoutLoad& p) {
     return;
   }
   const TableThere& t = *p.table;
-  s.expect.push_back(
-      figure("mixture " + at, t.lambda, "1", F::computed,
-             fmt::format("{} (+-{}, 95 %: {:.2f} to {:.2f}) aimed at {:.2f}; chance of leaner than "
-                         "{:.2f}: {:.2g} %",
-                         m.mixture(t.lambda.middle), percent(t.half_width), t.lambda.low,
-                         t.lambda.high, t.target.value, t.limit.value, 100 * t.chance_lean)));
+  s.expect.push_back(figure(
+      "mixture " + at, t.lambda, "1", F::computed,
+      fmt::format("{} (\xC2\xB1{}, 95 %: {:.2f} to {:.2f}) aimed at {:.2f}; chance of leaner than "
+                  "{:.2f}: {:.2g} %",
+                  m.mixture(t.lambda.middle), percent(t.half_width), t.lambda.low, t.lambda.high,
+                  t.target.value, t.limit.value, 100 * t.chance_lean)));
 }
 
 const PlaceWithoutLoad* leanest(const Running& r) {
@@ -227,10 +227,11 @@ void expect_idle(Making& m, StartStep& s) {
     return;
   }
   const TableThere& t = *p.table;
-  s.expect.push_back(figure(
-      "mixture, warm", t.lambda, "1", F::computed,
-      fmt::format("{} (+-{}{}) aimed at {:.2f}", m.mixture(t.lambda.middle), percent(t.half_width),
-                  r->by_driving ? ", by what was driven" : "", t.target.value)));
+  s.expect.push_back(
+      figure("mixture, warm", t.lambda, "1", F::computed,
+             fmt::format("{} (\xC2\xB1{}{}) aimed at {:.2f}", m.mixture(t.lambda.middle),
+                         percent(t.half_width), r->by_driving ? ", by what was driven" : "",
+                         t.target.value)));
   if (t.richer > 0.005) {
     s.act.push_back(
         fmt::format("If it hunts or dies while the sensor reads lean, add fuel near idle 3 % at a "

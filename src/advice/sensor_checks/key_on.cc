@@ -55,7 +55,7 @@ void look_at_ambient(Looking& l, Still s) {
   const Evidence e = weigh_level(off, sd, kMapFaulty_pa);
   const Grade grade = grade_of(e, std::abs(off) > kMapGrave_pa);
   std::string seen = fmt::format(
-      "reads {}; by {} it is {} outside, +-{}: {}", l.pressure(median(map)), l.place.from,
+      "reads {}; by {} it is {} outside, \xC2\xB1{}: {}", l.pressure(median(map)), l.place.from,
       l.pressure(l.place.pressure.from_zero.si), l.pressure(2 * sd, 2), l.pressure_off(off));
   // Was a weather report's figure taken for the station's?
   const double h =
@@ -109,12 +109,12 @@ void look_at_soaked(Looking& l, Still s) {
                                                     : "";
   }
   const bool intake_wrong = which.find("intake") != std::string::npos;
-  l.add(
-      Check::temperatures_agree, intake_wrong ? Quantity::intake_air : Quantity::coolant,
-      grade_of(e, std::abs(off) > kThermistorGrave_k), e,
-      fmt::format("coolant {}, intake air {}: {} (+-{}){}", l.temperature(a), l.temperature(b),
-                  l.warmth_off(off), format(2 * sd, Kind::temperature_step, l.car.units, 2), which),
-      static_cast<long>(coolant.size()), s.first, s.last);
+  l.add(Check::temperatures_agree, intake_wrong ? Quantity::intake_air : Quantity::coolant,
+        grade_of(e, std::abs(off) > kThermistorGrave_k), e,
+        fmt::format("coolant {}, intake air {}: {} (\xC2\xB1{}){}", l.temperature(a),
+                    l.temperature(b), l.warmth_off(off),
+                    format(2 * sd, Kind::temperature_step, l.car.units, 2), which),
+        static_cast<long>(coolant.size()), s.first, s.last);
 }
 
 void look_at_throttle(Looking& l, Still s) {
@@ -150,7 +150,7 @@ void look_at_battery(Looking& l, Still s) {
   const double reads = median(v);
   const Evidence e = weigh_level(std::max(0.0, kRest_v - reads), kRestSd_v, 0.8);
   l.add(Check::battery_at_rest, Quantity::battery, grade_of(e, reads < kFlat_v), e,
-        fmt::format("{:.2f} V at rest, key on (sound and charged {:.1f} +-{:.1f} V)", reads,
+        fmt::format("{:.2f} V at rest, key on (sound and charged {:.1f} \xC2\xB1{:.1f} V)", reads,
                     kRest_v, 2 * kRestSd_v),
         static_cast<long>(v.size()), s.first, s.last);
 }

@@ -373,10 +373,18 @@ Result<Measured> parse_number(std::string_view text, Kind kind,
   const std::string_view whole = trim(text);
   const auto [at, length] = plus_minus(whole);
   const std::string_view head = trim(whole.substr(0, at));
-  const auto [number, unit_text] = split_number(head);
+  auto [number, unit_text] = split_number(head);
   if (number.empty()) {
     return Error{ErrorCode::bad_input, "",
                  fmt::format("\"{}\" is not a number; expected {}", whole, describe(kind))};
+  }
+  std::string_view tail = at == std::string_view::npos ? "" : trim(whole.substr(at + length));
+  if (unit_text.empty() && !bare_unit) {
+    const auto [spread, of_both] = split_number(tail);  // "216 +- 2 deg": the unit of both
+    if (of_both != "%" && !of_both.empty() && find_unit(of_both, kind)) {
+      unit_text = of_both;
+      tail = spread;
+    }
   }
   FW_TRY(const double value, read_value(number, whole));
   FW_TRY(const UnitInfo unit, unit_for(unit_text, kind, bare_unit));
@@ -385,7 +393,7 @@ Result<Measured> parse_number(std::string_view text, Kind kind,
     return Error{ErrorCode::bad_input, "", fmt::format("\"{}\" is not a whole number", whole)};
   }
   if (at != std::string_view::npos) {
-    FW_TRY(out.tolerance, read_tolerance(trim(whole.substr(at + length)), kind, unit, out.si));
+    FW_TRY(out.tolerance, read_tolerance(tail, kind, unit, out.si));
   }
   return out;
 }

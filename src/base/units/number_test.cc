@@ -41,6 +41,13 @@ TEST(Number, AToleranceIsReadInTheUnitOfItsValueOrInPercent) {
   EXPECT_NEAR(*parse_number("36 lb/h +/- 2 %", Kind::mass_flow)->tolerance,
               0.72 * 0.45359237 / 3600, 1e-12);
   EXPECT_FALSE(parse_number("10.2", Kind::ratio)->tolerance);
+  const auto both = parse_number("216 +- 2 deg", Kind::crank_angle);  // the unit of both behind
+  ASSERT_TRUE(both);
+  EXPECT_NEAR(both->si, si("216 deg", Kind::crank_angle), 1e-12);
+  EXPECT_NEAR(*both->tolerance, si("2 deg", Kind::crank_angle), 1e-12);
+  EXPECT_NEAR(parse_number("90 \xC2\xB1 2 degC", Kind::temperature)->si, 363.15, 1e-9);
+  EXPECT_NEAR(*parse_number("90 \xC2\xB1 2 degC", Kind::temperature)->tolerance, 2.0, 1e-12);
+  EXPECT_FALSE(parse_number("216 +- 2 %", Kind::crank_angle));  // of what, is not said
   EXPECT_FALSE(parse_number("10 +- -1", Kind::ratio));
 }
 

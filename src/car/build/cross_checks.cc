@@ -216,7 +216,7 @@ void check_car_and_place(Reading& r) {
     constexpr double kWeather_kpa = 6;
     if (std::abs((r.sheet.place.pressure.value - expected).in(kPa)) > kWeather_kpa) {
       wrong(r, "place.pressure",
-            fmt::format("{:.4g} kPa at {:.0f} m, where {:.3g} +- {} kPa is expected; weather "
+            fmt::format("{:.4g} kPa at {:.0f} m, where {:.3g} \xC2\xB1{} kPa is expected; weather "
                         "reports give the pressure "
                         "reduced to sea level",
                         r.sheet.place.pressure.value.from_zero.in(kPa),

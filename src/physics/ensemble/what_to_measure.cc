@@ -95,8 +95,8 @@ std::vector<Driving> usual_driving(const Ensemble& ensemble, const car::Sheet& s
 std::string Worth::says() const {
   // Whole per cents where they tell the difference.
   const int decimals = std::round(100 * before) - std::round(100 * after) >= 1 ? 0 : 1;
-  return fmt::format("{}: {} from +-{:.{}f} % to +-{:.{}f} %{}", measuring, driving, 100 * before,
-                     decimals, 100 * after, decimals,
+  return fmt::format("{}: {} from \xC2\xB1{:.{}f} % to \xC2\xB1{:.{}f} %{}", measuring, driving,
+                     100 * before, decimals, 100 * after, decimals,
                      predicted ? "" : " where it can be predicted at all");
 }
 

@@ -49,7 +49,7 @@ TEST(WhatToMeasure, OneMeasurementMayTellOfSeveralParts) {
   ASSERT_FALSE(worth.empty());
   EXPECT_EQ(worth.front().parts, (std::vector<std::string>{"part 0", "part 1"}));
   for (const Worth& w : worth) EXPECT_NE(w.parts.front(), "part 2");
-  EXPECT_EQ(worth.front().says().find("degreeing the cam: everywhere from +-"), 0u);
+  EXPECT_EQ(worth.front().says().find("degreeing the cam: everywhere from \xC2\xB1"), 0u);
 }
 
 TEST(WhatToMeasure, StepsExplainAllOfALinearEngine) {

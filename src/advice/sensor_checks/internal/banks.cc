@@ -39,8 +39,9 @@ void look_at_banks(Looking& l) {
   const double middle = median(d);
   const Evidence e = weigh_level(middle, kSound, kFaulty);
   l.add(Check::banks, Quantity::lambda, grade_of(e, std::abs(middle) > kGrave), e,
-        fmt::format("bank 1 reads {:+.1f} % leaner than bank 2 (sound engines within +-{:.1f} %)",
-                    100 * std::expm1(middle), 200 * kSound),
+        fmt::format(
+            "bank 1 reads {:+.1f} % leaner than bank 2 (sound engines within \xC2\xB1{:.1f} %)",
+            100 * std::expm1(middle), 200 * kSound),
         static_cast<long>(d.size()));
 }
 

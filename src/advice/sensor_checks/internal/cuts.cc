@@ -19,7 +19,7 @@ using signals::Quantity;
 
 constexpr double kShortestCut_s = 1.3;  // that shows where the reading ends ...
 constexpr double kTimedCut_s = 0.5;     // ... and how fast it goes there
-constexpr double kFullLean = 1.35;  // below this a sound one never stands in a cut
+constexpr double kFullLean = 1.35;      // below this a sound one never stands in a cut
 constexpr double kUsualLean = 1.50;
 constexpr double kLeanSd = 0.020;  // ln, from car to car ...
 constexpr double kCutSd = 0.040;   // ... and from cut to cut
@@ -149,7 +149,7 @@ void look_at_speed(Looking& l, const std::vector<Cut>& cuts, int bank) {
   l.add(Check::mixture_slow, Quantity::lambda, grade_of(e, sensor > 1.0), e,
         fmt::format(
             "in {} fuel cuts the reading sets out after {:.2f} s and takes {:.3f} s from 8 to "
-            "32 % leaner, {:.3f} s of them its own (usual {:.3f} +-{:.3f})",
+            "32 % leaner, {:.3f} s of them its own (usual {:.3f} \xC2\xB1{:.3f})",
             fall.size(), wait, middle, sensor, kHealthy_s, 2 * sd),
         static_cast<long>(fall.size()), 0, 0, bank);
   const bool far = wait > kLongDelay_s;

@@ -105,7 +105,7 @@ void look_at_following(Looking& l) {
   l.add(
       Check::map_follows, Quantity::map, grade, e,
       fmt::format("air by {} grows with manifold pressure to the power {:.2f} beyond the table (0 "
-                  "expected, +-{:.2f})",
+                  "expected, \xC2\xB1{:.2f})",
                   meter ? "the meter" : "fuel and mixture", slope, 2 * sd),
       used);
   if (grade == Grade::stop) {

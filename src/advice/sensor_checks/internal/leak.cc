@@ -105,7 +105,8 @@ void look_at_leak(Looking& l) {
   // A wrong table of the meter or the injectors looks alike: never more than a doubt.
   const Grade grade = grade_of(e, false);
   std::string seen = fmt::format(
-      "idle reads {:+.1f} % leaner than high flow beyond what the air meter says (+-{:.1f} %)",
+      "idle reads {:+.1f} % leaner than high flow beyond what the air meter says (\xC2\xB1{:.1f} "
+      "%)",
       100 * all.leak, 200 * all.sd);
   l.add(Check::exhaust_leak, Quantity::lambda, grade, e, std::move(seen), all.rows);
 }

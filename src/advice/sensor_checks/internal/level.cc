@@ -12,9 +12,9 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kFaulty = 0.06;       // of such steps and drifts
+constexpr double kFaulty = 0.06;  // of such steps and drifts
 constexpr double kGrave = 0.15;
-constexpr double kPlaces_s = 120;      // so far apart, two steps are independent looks
+constexpr double kPlaces_s = 120;  // so far apart, two steps are independent looks
 constexpr std::size_t kLeastBlocks = 9;
 constexpr double kStandingDoubt = 0.10;
 
@@ -33,14 +33,14 @@ void look_at_changes(Looking& l, const Levels& levels, int bank) {
   const Grade grade = is_step ? grade_of(e, std::abs(at.size) > kGrave) : Grade::fine;
   l.add(Check::level_step, Quantity::lambda, grade, e,
         fmt::format("largest step of fuel against air, everywhere at once: {:+.1f} % at {:.0f} s "
-                    "(+-{:.1f})",
+                    "(\xC2\xB1{:.1f})",
                     100 * std::expm1(at.size), at.t, 200 * at.sd),
         blocks, 0, 0, bank);
   if (grade != Grade::fine) l.out.findings.back().from = {at.t};
   l.add(Check::level_drift, Quantity::lambda,
         is_step ? Grade::fine : grade_of(d, std::abs(line.size) > kGrave), d,
-        fmt::format("over {:.0f} min the level moves by {:+.1f} % (+-{:.1f})", levels.last() / 60,
-                    100 * std::expm1(line.size), 200 * line.sd),
+        fmt::format("over {:.0f} min the level moves by {:+.1f} % (\xC2\xB1{:.1f})",
+                    levels.last() / 60, 100 * std::expm1(line.size), 200 * line.sd),
         blocks, 0, 0, bank);
 }
 

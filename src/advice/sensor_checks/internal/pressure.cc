@@ -117,9 +117,9 @@ void look_at_offset(Looking& l, const Column& map, const Column& speed, const Co
     const Evidence e = weigh_level(o.pa, o.sd, kOffsets_pa);
     const Grade grade = grade_of(e, std::abs(o.pa) > kGrave_pa);
     l.add(Check::map_offset, Quantity::map, grade, e,
-          fmt::format("{}, manifold pressure reads {} against what it should ({} by {}), +-{}",
-                      o.by, l.pressure_off(o.pa), l.pressure(ambient), l.place.from,
-                      l.pressure(2 * o.sd, 2)),
+          fmt::format(
+              "{}, manifold pressure reads {} against what it should ({} by {}), \xC2\xB1{}", o.by,
+              l.pressure_off(o.pa), l.pressure(ambient), l.place.from, l.pressure(2 * o.sd, 2)),
           o.rows);
     if (grade == Grade::stop) {
       l.out.masks.refuse(Quantity::map, 1,
