@@ -3,9 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <ctime>
 #include <cmath>
 #include <cstdlib>
+#include <ctime>
 #include <memory>
 
 #include "signals/recording/recording.h"
@@ -20,7 +20,7 @@ constexpr double kLowest_pa = 22e3;
 constexpr double kLeanest = 1.4, kRichest = 0.68;
 constexpr double kAfterCut_s = 2;
 
-[[noreturn]] void give_up(const Error& error) {
+[[noreturn]] void stop_with(const Error& error) {
   fmt::print(stderr, "{}\n", error.line());
   std::exit(1);
 }
@@ -45,7 +45,7 @@ signals::Recording read(const std::string& csv) {
   signals::Answers answers;
   answers.afr_constant = 14.7;
   auto r = signals::read_recording(csv, "drive.csv", answers);
-  if (!r.ok()) give_up(r.error());
+  if (!r.ok()) stop_with(r.error());
   return std::move(*r);
 }
 
@@ -77,7 +77,8 @@ Says averaged(const signals::Recording& r, const car::Surface& found, const Aver
   for (std::size_t i = settle; i + delay < r.rows; ++i) {
     since_cut = pulse[i] <= 0 ? 0 : since_cut + r.row_step->si;
     const double seen = lambda[i + delay];
-    if (p[i] < kLowest_pa || since_cut < kAfterCut_s || seen > kLeanest || seen < kRichest) continue;
+    if (p[i] < kLowest_pa || since_cut < kAfterCut_s || seen > kLeanest || seen < kRichest)
+      continue;
     if (!still_n[i] || !still_p[i]) continue;
     const double y = std::log(seen / target[i]) + std::log1p(correction[i]);
     all += y;
@@ -105,7 +106,7 @@ Says by_static_form(std::span<const signals::Recording> recordings, const TestCa
   std::vector<advice::Observer> observers;
   for (const signals::Recording& r : recordings) {
     auto observer = advice::Observer::make(r, car.sheet, car.table(), observe);
-    if (!observer.ok()) give_up(observer.error());
+    if (!observer.ok()) stop_with(observer.error());
     observers.push_back(std::move(*observer));
   }
   advice::EstimateOptions options;
@@ -136,7 +137,7 @@ Dynamic by_dynamic_form(std::span<const signals::Recording> recordings, const Te
   std::vector<advice::Driving> drives;
   for (const signals::Recording& r : recordings) {
     auto driving = advice::Driving::of_sensors(r, car.sheet, car.table(), car.table(), observe);
-    if (!driving.ok()) give_up(driving.error());
+    if (!driving.ok()) stop_with(driving.error());
     for (advice::Driving& d : *driving) drives.push_back(std::move(d));
   }
   advice::DynamicOptions options;

@@ -4,7 +4,7 @@
 
 #include <set>
 
-namespace fuelwright {
+namespace fuelwright::result_test {
 namespace {
 
 Result<int> whole_half(int x) {
@@ -42,4 +42,4 @@ TEST(Result, EveryErrorCodeHasANameAnExitCodeAndAnHttpStatus) {
 }
 
 }  // namespace
-}  // namespace fuelwright
+}  // namespace fuelwright::result_test

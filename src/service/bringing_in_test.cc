@@ -9,7 +9,7 @@
 #include "service/report/text.h"
 #include "service/service.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::bringing_in_test {
 namespace {
 
 constexpr const char* kSheet = R"(
@@ -313,4 +313,4 @@ TEST_F(BringIn, ASparkTableIsBroughtInAndComparedInDegrees) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::bringing_in_test

@@ -13,7 +13,7 @@
 #include "service/report/text.h"
 #include "service/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::checking_test {
 namespace {
 
 using advice::Grade;
@@ -318,4 +318,4 @@ TEST_F(Checking, FiguresComeInThePersonsUnitsAndTheJsonSaysTheSame) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::checking_test

@@ -10,7 +10,7 @@
 #include "service/report/text.h"
 #include "service/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::climbing_test {
 namespace {
 
 using testing::HasSubstr;
@@ -188,4 +188,4 @@ TEST_F(Climbing, ADriveWithAnotherRevisionIsNotJudgedByThisPrediction) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::climbing_test

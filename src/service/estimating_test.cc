@@ -9,7 +9,7 @@
 #include "service/report/text.h"
 #include "service/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::estimating_test {
 namespace {
 
 constexpr const char* kSheet = R"(
@@ -342,4 +342,4 @@ TEST_F(Estimating, ALeanLimitOutsideItsBoundsIsRefusedAndARicherOneKeepsMoreNode
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::estimating_test

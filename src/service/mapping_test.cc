@@ -10,7 +10,7 @@
 #include "service/report/text.h"
 #include "service/service.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::mapping_test {
 namespace {
 
 const Who kKim{"Kim", "2026-05-04T09:30:00Z"};
@@ -113,4 +113,4 @@ TEST_F(Mapping, AKeptAnswerThatNoLongerFitsIsNamedInTheRefusal) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::mapping_test

@@ -17,7 +17,7 @@ namespace {
 using signals::Quantity;
 
 constexpr double kFewestMinutes = 3;  // of recordings that show what a car is used for
-constexpr double kWarm_k = 333.15;
+constexpr double kWarmUse_k = 333.15;
 constexpr Speed kUsualMetric{90 / 3.6}, kUsualUs{55 * 0.44704};
 // Of a dyno's rollers: what every road tyre is made for (common practice, no source).
 constexpr Speed kRollersMetric{160 / 3.6}, kRollersUs{100 * 0.44704};
@@ -27,26 +27,26 @@ Speed usual_top_speed(bool dyno, UnitSystem units) {
   return dyno ? (us ? kRollersUs : kRollersMetric) : (us ? kUsualUs : kUsualMetric);
 }
 
-struct Known {
+struct Learned {
   advice::MapEstimate estimate;
   double shared_sd = 0;  // level that the readings have in common
   int recordings = 0;
   std::optional<physics::FamilyTest> family = {};
 };
 
-Result<Known> known_of(const Ground& ground, const Task& task, const EstimateRequest& request) {
+Result<Learned> learned_of(const Ground& ground, const Task& task, const EstimateRequest& request) {
   if (ground.recordings.empty()) {
-    return Known{advice::not_driven(task.start, task.what, task.prior, ground.sheet)};
+    return Learned{advice::not_driven(task.start, task.what, task.prior, ground.sheet)};
   }
   std::vector<UsedRecording> list;
   FW_TRY(const Witnesses witnesses, witnesses_of(ground, task, request, list));
   LearnedMap found = learn_map(ground, task, witnesses);
   if (found.by.map.samples > 0) {
-    return Known{std::move(found.by.map), shared_sd(witnesses),
-                 static_cast<int>(witnesses.drives.size() + witnesses.speakers.size()),
-                 std::move(found.family)};
+    return Learned{std::move(found.by.map), shared_sd(witnesses),
+                   static_cast<int>(witnesses.drives.size() + witnesses.speakers.size()),
+                   std::move(found.family)};
   }
-  return Known{advice::not_driven(task.start, task.what, task.prior, ground.sheet)};
+  return Learned{advice::not_driven(task.start, task.what, task.prior, ground.sheet)};
 }
 
 /// The table that will be in the unit: the one in force, else what is believed.
@@ -56,7 +56,7 @@ car::Surface in_unit(const Ground& ground, const Task& task, const advice::MapEs
   return {e.evidence.grid, e.evidence.estimate};
 }
 
-Result<std::optional<advice::Outlook>> outlook_of(const Ground& ground, const Known& known,
+Result<std::optional<advice::Outlook>> outlook_of(const Ground& ground, const Learned& known,
                                                   const car::Surface& table) {
   if (!(known.estimate.seconds > 0)) return std::optional<advice::Outlook>{};
   FW_TRY(const car::Surface aim,
@@ -79,7 +79,7 @@ void points_of(const signals::Recording& r, AbsolutePressure ambient,
   const double step = r.row_step ? r.row_step->si : 1.0;
   const auto every = static_cast<std::size_t>(std::max(1.0, 1 / step));
   for (std::size_t i = 0; i < r.rows; i += every) {
-    if (warm && !(warm->si[i] > kWarm_k)) continue;
+    if (warm && !(warm->si[i] > kWarmUse_k)) continue;
     if (!(n->si[i] > 0) || !(p->si[i] > 0)) continue;
     out.push_back({.speed = rpm(n->si[i]), .map = absolute(p->si[i] * pascal), .ambient = ambient});
   }
@@ -127,7 +127,7 @@ bool stop_stands(const Ground& ground) {
                              [](const auto& f) { return f.grade == advice::Grade::stop; });
 }
 
-advice::PlanOptions options_of(const PlanRequest& request, const Known& known, UnitSystem units) {
+advice::PlanOptions options_of(const PlanRequest& request, const Learned& known, UnitSystem units) {
   advice::PlanOptions o;
   if (request.minutes) o.most = *request.minutes * minute;
   if (request.good) o.good = *request.good;
@@ -164,7 +164,7 @@ Result<PlanReply> plan(const PlanRequest& request) {
   const EstimateRequest as_estimate{
       .job = request.job, .way = request.way, .open_loop = request.open_loop, .who = {}};
   const Task task = task_of(ground, as_estimate);
-  FW_TRY(const Known known, known_of(ground, task, as_estimate));
+  FW_TRY(const Learned known, learned_of(ground, task, as_estimate));
   const car::Surface table = in_unit(ground, task, known.estimate);
   FW_TRY(const auto outlook, outlook_of(ground, known, table));
 

@@ -7,7 +7,7 @@
 #include "service/report/text.h"
 #include "test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::planning_test {
 namespace {
 
 using ::testing::HasSubstr;
@@ -93,4 +93,4 @@ TEST_F(Planning, JsonSaysTheSameAsTheText) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::planning_test

@@ -14,7 +14,7 @@ namespace {
 
 using physics::Interval;
 
-constexpr int kFewest = 16, kUsual = 64, kMost = 512;
+constexpr int kFewestEngines = 16, kUsualEngines = 64, kMostEngines = 512;
 
 std::string power_sentence(const advice::FullThrottle& full, bool boosted, UnitSystem units) {
   const bool us = units == UnitSystem::us;
@@ -115,14 +115,14 @@ Status keep_calibration(Job& job, const PredictRequest& request, PredictReply* r
 }  // namespace
 
 Result<PredictReply> predict(const PredictRequest& request) {
-  if (request.members && (*request.members < kFewest || *request.members > kMost)) {
+  if (request.members && (*request.members < kFewestEngines || *request.members > kMostEngines)) {
     return Error{ErrorCode::out_of_range, "members",
                  fmt::format("{} engines were asked for; {} to {} can be drawn", *request.members,
-                             kFewest, kMost)};
+                             kFewestEngines, kMostEngines)};
   }
   FW_TRY(Job job, Job::open(request.job, Access::write));
   FW_TRY(const std::optional<int> last, last_members(job));
-  const int members = request.members.value_or(last.value_or(kUsual));
+  const int members = request.members.value_or(last.value_or(kUsualEngines));
   FW_TRY(const std::string toml, job.sheet_toml());
   FW_TRY(const car::Sheet sheet, car::read_sheet(toml, request.job + ": sheet"));
   if (sheet.wishes.load_axis.value == car::LoadAxis::throttle) {
@@ -145,8 +145,7 @@ Result<PredictReply> predict(const PredictRequest& request) {
     };
   };
   settings.maps.progress = part(0, kEngines);
-  const By by{request.who, request.when,
-              fmt::format("{} engines that could be this one", members)};
+  const By by{request.who, request.when, fmt::format("{} engines that could be this one", members)};
   FW_TRY(OfJob of_job, ensemble_of(job, toml, sheet, settings, by));
   reply.drawn_now = of_job.drawn_now;
   physics::MapSettings alike = settings.maps;

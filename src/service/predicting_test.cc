@@ -13,7 +13,7 @@
 #include "service/test_job.h"
 #include "sim/virtual_car/engine_air.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::predicting_test {
 namespace {
 
 constexpr const char* kSheet = R"(
@@ -286,4 +286,4 @@ TEST_F(FoundAndPredicted, ATableOfAnotherEngineIsSaidAndThePartsAreNotMixedIn) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::predicting_test

@@ -12,7 +12,7 @@
 #include "service/report/text.h"
 #include "service/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::service_test {
 namespace {
 
 constexpr const char* kSheet = R"(
@@ -202,8 +202,8 @@ TEST_F(Service, AMixtureThatAsksForEightPercentEverywhereGetsEightPercent) {
   const auto e = estimate({job_, std::nullopt, false, kKim});
   ASSERT_TRUE(e) << e.error().line();
   // Not told from air: a sensor's gain and exhaust pressure (1.5 % and a twentieth of what is read)
-  // and a lean bank (0.8 %), together about 1.2 %. Against a table whose level is believed to 6 % the
-  // prior keeps (1.2/6.1)^2 = 4 % of ln 1.08, 0.3 %; and this cam's idle may read 0.5 % lean.
+  // and a lean bank (0.8 %), together about 1.2 %. Against a table whose level is believed to 6 %
+  // the prior keeps (1.2/6.1)^2 = 4 % of ln 1.08, 0.3 %; and this cam's idle may read 0.5 % lean.
   constexpr double kSensor = 0.006;
   EXPECT_NEAR(e->shift, 0.08, kSensor);
   EXPECT_LT(std::abs(e->shift - 0.08), e->shift_half_width);
@@ -309,4 +309,4 @@ TEST_F(Service, EveryReplyIsJsonAndBeginsWithASentence) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::service_test

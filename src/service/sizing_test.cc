@@ -13,7 +13,7 @@
 #include "service/size_ground.h"
 #include "service/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::sizing_test {
 namespace {
 
 using physics::supply::Side;
@@ -258,4 +258,4 @@ TEST_F(Sizing, TheRailOfARecordedPullSpeaksForThePump) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::sizing_test

@@ -8,7 +8,7 @@
 #include "service/report/text.h"
 #include "service/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::starting_test {
 namespace {
 
 using testing::HasSubstr;
@@ -163,4 +163,4 @@ TEST_F(Starting, JsonSaysTheSameAsTheText) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::starting_test

@@ -15,7 +15,7 @@ using Q = signals::Quantity;
 
 namespace {
 
-constexpr double kGap = std::numeric_limits<double>::quiet_NaN();
+constexpr double kNoValue = std::numeric_limits<double>::quiet_NaN();
 
 double at(Q what, double t) {
   const double push = 0.5 + 0.5 * std::sin(t / 3) * std::cos(t / 11);
@@ -160,7 +160,7 @@ HonestFile Draft::file(const std::string& name) const {
     for (std::size_t i = 0; i < kRows; ++i) {
       const std::string written = number(c, i);
       truth.si.push_back(
-          written.empty() ? kGap : std::strtod(written.c_str(), nullptr) * c.factor + c.offset);
+          written.empty() ? kNoValue : std::strtod(written.c_str(), nullptr) * c.factor + c.offset);
     }
     out.channels.push_back(std::move(truth));
   }

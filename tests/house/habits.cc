@@ -16,8 +16,6 @@ const std::array<std::string, 8> kMachinePaths{
 const std::array<std::string, 3> kUnfinished{std::string("TO") + "DO", std::string("FIX") + "ME",
                                              std::string("XX") + "X"};
 
-bool is_name(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_'; }
-
 template <class Find>
 std::vector<Breach> line_by_line(const SourceFile& file, Find find) {
   std::vector<Breach> breaches;

@@ -49,8 +49,6 @@ Status check_names(const Layers& layers) {
   return Done{};
 }
 
-bool is_name(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_'; }
-
 /// Where `token` stands in a line of code as a name of its own: not part of a longer name, not a
 /// member of an object.
 bool uses(std::string_view code, std::string_view token) {

@@ -18,8 +18,6 @@ bool not_ours(std::string_view name, int depth) {
   return depth == 0 && (name == "build" || name == "demo");
 }
 
-bool is_name(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_'; }
-
 /// Walks over C++ text and blanks what is not code.
 class Blanker {
  public:
@@ -73,6 +71,8 @@ class Blanker {
 };
 
 }  // namespace
+
+bool is_name(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_'; }
 
 std::string Breach::text() const {
   return path + (line > 0 ? ":" + std::to_string(line) : "") + ": " + message;

@@ -35,6 +35,8 @@ bool lies_in(std::string_view path, std::string_view folder);
 /// The path as #include writes it: "src/" left out.
 std::string_view include_path(std::string_view path);
 
+/// A letter, a digit or an underscore: what a name in C++ is made of.
+bool is_name(char c);
 std::vector<std::string_view> lines_of(std::string_view text);
 
 /// The same text with comments and the insides of string and character literals turned into blanks;

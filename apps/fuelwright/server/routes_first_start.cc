@@ -25,7 +25,7 @@ Result<service::FirstStartRequest> request_of(const Asked& asked, bool with_weat
   return r;
 }
 
-Answer questions(Context&, const Asked& asked) {
+Answer open_questions(Context&, const Asked& asked) {
   FW_ASK(const service::FirstStartRequest r, request_of(asked, false));
   return said(service::start_questions(r));
 }
@@ -56,7 +56,7 @@ Answer first_start(Context& c, const Asked& asked) {
 
 std::vector<Route> first_start_routes() {
   return {route("POST", "jobs/*/first-start", Takes::json, first_start),
-          route("POST", "jobs/*/first-start/questions", Takes::json, questions)};
+          route("POST", "jobs/*/first-start/questions", Takes::json, open_questions)};
 }
 
 }  // namespace fuelwright::apps::server

@@ -4,7 +4,7 @@
 namespace fuelwright::apps::server {
 namespace {
 
-Result<std::int64_t> id_of(const Asked& asked) {
+Result<std::int64_t> number_of(const Asked& asked) {
   const Json one = {{"id", asked.path.at(1)}};
   Fields in(one, "work", true);
   const auto id = in.whole("id", 1, INT64_MAX);
@@ -30,14 +30,14 @@ Answer one(Context& c, const Asked& asked) {
   const double wait = query.number("wait").value_or(0);
   if (!(wait >= 0 && wait <= kLongest_s)) query.fail("wait", "0 to 25 seconds");
   FW_SURE(query.done());
-  FW_ASK(const std::int64_t id, id_of(asked));
+  FW_ASK(const std::int64_t id, number_of(asked));
   const auto text =
       c.works->json(id, true, std::chrono::milliseconds(static_cast<int>(1000 * wait)));
   return text ? Answer{200, *text + "\n"} : none();
 }
 
 Answer cancel(Context& c, const Asked& asked) {
-  FW_ASK(const std::int64_t id, id_of(asked));
+  FW_ASK(const std::int64_t id, number_of(asked));
   if (!c.works->cancel(id)) return none();
   const auto text = c.works->json(id, true);
   return text ? Answer{200, *text + "\n"} : none();

@@ -11,7 +11,7 @@
 #include "car/build/derived.h"
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::advice::doubts {
+namespace fuelwright::advice::doubts::doubts_test {
 namespace {
 
 namespace vc = sim::virtual_car;
@@ -208,4 +208,4 @@ TEST(Doubts, ASensorTenTimesAsSlowIsLazyAndAUsualOneIsNot) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice::doubts
+}  // namespace fuelwright::advice::doubts::doubts_test

@@ -7,7 +7,7 @@
 
 #include "advice/doubts/internal/fit.h"
 
-namespace fuelwright::advice::doubts {
+namespace fuelwright::advice::doubts::odds_test {
 namespace {
 
 constexpr double kRounding = 1e-9;
@@ -104,4 +104,4 @@ TEST(Fit, TheEvidenceOfOneNodeIsWorkedByHand) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice::doubts
+}  // namespace fuelwright::advice::doubts::odds_test

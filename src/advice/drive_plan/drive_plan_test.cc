@@ -6,7 +6,7 @@
 
 #include "advice/drive_plan/internal/plan_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::drive_plan_test {
 namespace {
 
 const car::Sheet kSheet = plan_sheet();
@@ -184,4 +184,4 @@ TEST(DrivePlan, OptionsOutsideTheirBoundsAreNamed) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::drive_plan_test

@@ -7,7 +7,7 @@
 #include <cmath>
 #include <numeric>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::gain_test {
 namespace {
 
 constexpr double kRounding = 1e-12;
@@ -166,4 +166,4 @@ TEST(Gain, TakingTheBestAgainAndAgainComesNearTheBestOfAllSets) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::gain_test

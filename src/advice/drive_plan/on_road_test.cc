@@ -6,7 +6,7 @@
 
 #include "advice/drive_plan/internal/plan_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::on_road_test {
 namespace {
 
 const car::Sheet kSheet = plan_sheet();
@@ -93,4 +93,4 @@ TEST(OnRoad, WhatWasSeenOnTheRoadMovesTheLoads) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::on_road_test

@@ -8,7 +8,7 @@
 #include "advice/drive_plan/internal/candidates.h"
 #include "advice/drive_plan/internal/plan_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::plan_limits_test {
 namespace {
 
 const car::Sheet kSheet = plan_sheet();
@@ -227,4 +227,4 @@ TEST(PlanLimits, ADynoHoldsAnyLoadWithoutARoad) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::plan_limits_test

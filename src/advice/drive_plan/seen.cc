@@ -13,15 +13,16 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kStanding_m_s = 0.3, kRolling_m_s = 6;
+constexpr double kStopped_m_s = 0.3, kRolling_m_s = 6;
 constexpr double kNearIdle = 0.25;     // of idle speed
 constexpr double kSteady_m_s2 = 0.12;  // over a second
 constexpr double kWarm_k = 333.15;
 constexpr double kFewest_s = 20, kFewestIdle_s = 5;
 constexpr double kBin_pa = 5e3, kFewestInBin_s = 2;
 constexpr double kBelieved_pa = 6e3, kBin_sd_pa = 2e3;  // road load known to a tenth or so
-constexpr double kLeast_pa = -12e3, kMost_pa = 15e3;  // the pressure must still rise with the load
-constexpr double kMostApart = 0.4;  // middle half of the ratios, over their median
+constexpr double kLeastOff_pa = -12e3,
+                 kMostOff_pa = 15e3;  // the pressure must still rise with the load
+constexpr double kMostApart = 0.4;    // middle half of the ratios, over their median
 constexpr double kRatioLow = 0.35, kRatioHigh = 1.6;  // of top gear and first gear: in gear
 
 double quartile(std::vector<double>& v, int quarter) {
@@ -57,7 +58,7 @@ void fit(Rows& rows, Seen& out) {
     high += seen * (1 - w) * y;
   }
   const double det = a * c - b * b;
-  const auto offset = [](double pa) { return std::clamp(pa, kLeast_pa, kMost_pa) * pascal; };
+  const auto offset = [](double pa) { return std::clamp(pa, kLeastOff_pa, kMostOff_pa) * pascal; };
   out.low = offset((c * low - b * high) / det);
   out.high = offset((a * high - b * low) / det);
 }
@@ -77,7 +78,7 @@ void read(const signals::Recording& r, const OnRoad& road, Rows& out) {
   const double high = kRatioHigh * road.ratio(1);
   for (std::size_t i = second_rows; i < r.rows; ++i) {
     if (warm && warm->si[i] < kWarm_k) continue;
-    if (v->si[i] < kStanding_m_s && std::abs(n->si[i] / idle - 1) < kNearIdle) {
+    if (v->si[i] < kStopped_m_s && std::abs(n->si[i] / idle - 1) < kNearIdle) {
       out.idle_pa.push_back(p->si[i]);
       out.idle_s += step;
     }

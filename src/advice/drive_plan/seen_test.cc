@@ -6,7 +6,7 @@
 
 #include "advice/drive_plan/internal/plan_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::seen_test {
 namespace {
 
 using signals::Quantity;
@@ -84,4 +84,4 @@ TEST(Seen, WithoutARoadSpeedNothingIsSeen) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::seen_test

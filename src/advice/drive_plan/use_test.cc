@@ -6,7 +6,7 @@
 
 #include "advice/drive_plan/internal/plan_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::use_test {
 namespace {
 
 const car::Sheet kSheet = plan_sheet();
@@ -69,4 +69,4 @@ TEST(Use, AnEstimatesOwnDrivingIsTheUseOfTheCar) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::use_test

@@ -4,7 +4,7 @@
 #include "advice/drive_plan/drive_plan.h"
 #include "advice/drive_plan/internal/plan_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::words_test {
 namespace {
 
 using ::testing::HasSubstr;
@@ -99,4 +99,4 @@ TEST(PlanWords, SomebodyElseReadsTheLaptopAndTheLawHolds) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::words_test

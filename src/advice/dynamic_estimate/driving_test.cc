@@ -9,7 +9,7 @@
 #include "advice/dynamic_estimate/test_drives.h"
 #include "advice/dynamic_estimate/theta.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::driving_test {
 namespace {
 
 Result<Driving> made(const TestCar& c, const signals::Recording& r, const ObserveOptions& o = {}) {
@@ -201,10 +201,11 @@ TEST(Driving, ARoughCamsIdleIsTrustedLess) {
   car::Sheet rough = mild;
   rough.cam.intake_duration_050.value = crank_degrees(250);
   rough.cam.exhaust_duration_050.value = crank_degrees(255);
-  const Dilution lumpy = DynamicsPrior::of(rough).dilution, smooth = DynamicsPrior::of(mild).dilution;
+  const Dilution lumpy = DynamicsPrior::of(rough).dilution,
+                 smooth = DynamicsPrior::of(mild).dilution;
   EXPECT_GT(lumpy.at(800, 50e3).mean, smooth.at(800, 50e3).mean);
   EXPECT_GT(lumpy.at(800, 50e3).sd, smooth.at(800, 50e3).sd);
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::driving_test

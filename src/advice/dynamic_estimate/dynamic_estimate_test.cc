@@ -7,7 +7,7 @@
 
 #include "advice/dynamic_estimate/test_drives.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::dynamic_estimate_test {
 namespace {
 
 Driving driving(const TestCar& c, const signals::Recording& r, const car::Surface& start,
@@ -206,4 +206,4 @@ TEST(DynamicEstimate, OnThreeCarsItBeatsTheStaticFormAndKnowsHowGoodItIs) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::dynamic_estimate_test

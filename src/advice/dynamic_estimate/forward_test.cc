@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::forward_test {
 namespace {
 
 constexpr double kStep_s = 0.05;
@@ -37,7 +37,9 @@ Driving steady(std::size_t rows) {
 }
 
 // No film, no lag, next to no gas.
-Theta bare() { return {0.0, std::log(1e-7), std::log(1e-6), 0.0, std::log(0.5), 0.0, 0.0, 0.0, std::log(3.0)}; }
+Theta bare() {
+  return {0.0, std::log(1e-7), std::log(1e-6), 0.0, std::log(0.5), 0.0, 0.0, 0.0, std::log(3.0)};
+}
 
 // The delay from look-up to exhaust stroke that is always there.
 double revolutions_s(double rpm) { return 1.75 * 60 / rpm; }
@@ -188,7 +190,8 @@ std::vector<double> delta_of(const Driving& d, const std::array<double, 3>& node
 
 TEST(Forward, RowsAreTheDerivativesOfThePredictionByTheTable) {
   const Driving d = lively(800);
-  const Theta theta{0.05, std::log(2e-3), std::log(0.11), 0.25, std::log(0.5), 0.2, 0.1, 0.06, std::log(2.5)};
+  const Theta theta{0.05, std::log(2e-3), std::log(0.11), 0.25, std::log(0.5), 0.2,
+                    0.1,  0.06,           std::log(2.5)};
   const std::array<double, 3> nodes{0.03, -0.02, 0.05};
   Forward f(d);
   f.run(theta, delta_of(d, nodes), 1e-5, 0.02);
@@ -218,7 +221,8 @@ TEST(Forward, RowsAreTheDerivativesOfThePredictionByTheTable) {
 
 TEST(Forward, RunningAgainWithOneParameterMovedEqualsANewRun) {
   const Driving d = lively(800);
-  const Theta theta{0.05, std::log(2e-3), std::log(0.11), 0.25, std::log(0.5), 0.2, 0.1, 0.06, std::log(2.5)};
+  const Theta theta{0.05, std::log(2e-3), std::log(0.11), 0.25, std::log(0.5), 0.2,
+                    0.1,  0.06,           std::log(2.5)};
   const auto delta = delta_of(d, {0.03, -0.02, 0.05});
   Forward f(d);
   f.run(theta, delta, 1e-5, 0.02);
@@ -245,7 +249,8 @@ TEST(Forward, RunningAgainWithOneParameterMovedEqualsANewRun) {
 TEST(Forward, ADriveRunInPiecesIsTheDriveRunAtOnceToTheBit) {
   Driving d = lively(800);
   d.stretches = {{0, 301}, {330, 800}};
-  const Theta theta{0.05, std::log(4e-3), std::log(0.11), 0.25, std::log(0.5), 0.2, 0.1, 0.06, std::log(2.5)};
+  const Theta theta{0.05, std::log(4e-3), std::log(0.11), 0.25, std::log(0.5), 0.2,
+                    0.1,  0.06,           std::log(2.5)};
   const auto delta = delta_of(d, {0.03, -0.02, 0.05});
   Forward whole(d);
   whole.run(theta, delta, 1e-5, 0.02);
@@ -269,7 +274,8 @@ TEST(Forward, DerivativesByThetaAreSmoothInTheStep) {
   // What Gauss and Newton use: halving the step changes the derivative by less than 2 % of its
   // size, so the difference quotient is the derivative.
   const Driving d = lively(800);
-  const Theta theta{0.05, std::log(2e-3), std::log(0.11), 0.25, std::log(0.5), 0.2, 0.1, 0.06, std::log(2.5)};
+  const Theta theta{0.05, std::log(2e-3), std::log(0.11), 0.25, std::log(0.5), 0.2,
+                    0.1,  0.06,           std::log(2.5)};
   const Theta step{2e-3, 1e-2, 1e-2, 2e-3, 1e-2, 5e-3, 5e-3, 2e-3, 1e-2};
   Forward f(d);
   f.run(theta, delta_of(d, {0.03, -0.02, 0.05}), 0, 0);
@@ -294,4 +300,4 @@ TEST(Forward, DerivativesByThetaAreSmoothInTheStep) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::forward_test

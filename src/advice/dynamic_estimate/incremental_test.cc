@@ -6,7 +6,7 @@
 
 #include "advice/dynamic_estimate/test_drives.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::incremental_test {
 namespace {
 
 constexpr auto kVe = car::TableWhat::ve;
@@ -197,7 +197,8 @@ TEST(RunningEstimate, ByHandALevelIsTheWeightedMeanOfPriorAndRows) {
   DynamicOptions o;
   o.prior = Prior{.description = "a level"};
   o.prior.given = [n](const car::Grid&) { return Eigen::MatrixXd::Constant(n, n, 0.01).eval(); };
-  o.dynamics.mean = {0.0, std::log(1e-6), std::log(1e-6), 0.0, std::log(0.5), 0.0, 0.0, 0.0, std::log(3.0)};
+  o.dynamics.mean = {0.0, std::log(1e-6), std::log(1e-6), 0.0, std::log(0.5), 0.0, 0.0,
+                     0.0, std::log(3.0)};
   o.dynamics.sd.fill(1e-9);
   o.dynamics.beside = {};
   o.dynamics.beside_sd.fill(1e-9);
@@ -265,4 +266,4 @@ TEST(RunningEstimate, RowsMadeAnewByAnotherLawReplaceTheOldOnes) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::incremental_test

@@ -7,7 +7,7 @@
 #include "advice/dynamic_estimate/incremental.h"
 #include "advice/dynamic_estimate/test_drives.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::live_driving_test {
 namespace {
 
 // Rows first..last, as a link hands them over.
@@ -180,12 +180,12 @@ TEST(LiveDriving, ARideAtTwentyRowsASecondFindsTheTableWhileItGoesOn) {
   EXPECT_LT(end.rms, 0.5 * first_error);
   const auto whole = Driving::make(r, c.sheet, c.found(), c.found(), {});
   ASSERT_TRUE(whole.ok());
-  const DynamicEstimate batch = estimate_dynamic(c.found(), car::TableWhat::ve, {&*whole, 1}, {},
-                                                 options_for(c.sheet));
+  const DynamicEstimate batch =
+      estimate_dynamic(c.found(), car::TableWhat::ve, {&*whole, 1}, {}, options_for(c.sheet));
   EXPECT_LT(end.rms, score(batch.map, judge).rms + 0.003);  // no worse for being in time
   EXPECT_GT(end.held, 0.75);
   RecordProperty("rms", std::to_string(end.rms));
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::live_driving_test

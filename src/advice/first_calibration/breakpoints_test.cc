@@ -6,7 +6,7 @@
 #include <cmath>
 #include <random>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::breakpoints_test {
 namespace {
 
 TEST(Breakpoints, ABrokenLineIsMetExactlyWithItsOwnCorners) {
@@ -99,4 +99,4 @@ TEST(Breakpoints, ATableAsLargeAsTheFineOneLosesNothing) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::breakpoints_test

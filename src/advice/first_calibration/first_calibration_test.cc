@@ -8,7 +8,7 @@
 #include "car/build/derived.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::first_calibration_test {
 namespace {
 
 using car::CurveWhat;
@@ -413,4 +413,4 @@ TEST(FirstCalibration, APredictionThatCannotBeIsOneLine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::first_calibration_test

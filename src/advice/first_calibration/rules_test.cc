@@ -7,7 +7,7 @@
 #include "advice/first_calibration/orifice.h"
 #include "advice/first_calibration/wall_film.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::rules_test {
 namespace {
 
 const AbsolutePressure kSea = absolute(101.325 * kPa);
@@ -109,4 +109,4 @@ TEST(Orifice, TheFlowPerAreaIsThatOfTheTables) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::rules_test

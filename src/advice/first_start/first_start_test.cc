@@ -7,7 +7,7 @@
 
 #include "advice/first_start/test_cars.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::first_start_test {
 namespace {
 
 using testing::HasSubstr;
@@ -248,4 +248,4 @@ TEST(FirstStart, PhasesFollowEachOtherAndNothingIsCrankedBeforeFuelWasTested) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::first_start_test

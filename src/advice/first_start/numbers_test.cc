@@ -7,7 +7,7 @@
 #include "advice/first_calibration/orifice.h"
 #include "advice/first_start/test_cars.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::numbers_test {
 namespace {
 
 constexpr double kSeaLevel_pa = 101'325;
@@ -143,4 +143,4 @@ TEST(FirstStartNumbers, TheStarterTurnsSlowerInTheFrost) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::numbers_test

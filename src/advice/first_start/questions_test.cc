@@ -7,7 +7,7 @@
 
 #include "advice/first_start/test_cars.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::questions_test {
 namespace {
 
 using testing::HasSubstr;
@@ -79,4 +79,4 @@ TEST(StartQuestions, WhatTheSheetStatesGoesBeforeAnAnswer) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::questions_test

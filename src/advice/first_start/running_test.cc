@@ -8,7 +8,7 @@
 #include "car/build/derived.h"
 #include "physics/ensemble/ensemble.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::running_test {
 namespace {
 
 using namespace physics;
@@ -179,4 +179,4 @@ TEST(RunningFirst, ALimitThatCannotBeIsNamed) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::running_test

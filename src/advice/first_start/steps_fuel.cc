@@ -90,7 +90,7 @@ void add_tables(Making& m) {
       "nothing is started on it.");
 }
 
-void expect_map(Making& m, StartStep& s) {
+void expect_outside_air(Making& m, StartStep& s) {
   constexpr double kMap_pa = 350;
   const double p = m.station().from_zero.si;
   const double doubt = 2 * std::hypot(kMap_pa, m.in.place.sd.si);
@@ -156,7 +156,7 @@ void add_key_on(Making& m) {
   s.act.push_back(
       "Record 30 s with the key on, engine off; press the pedal slowly to the floor and let "
       "go once. check --key-on reads such a recording.");
-  expect_map(m, s);
+  expect_outside_air(m, s);
   expect_temperatures(m, s);
   s.expect.push_back(bounds("battery", 12.4, 12.8, "V", F::common_practice,
                             "12.4 to 12.8 V at rest; charge it below"));

@@ -7,7 +7,7 @@
 #include "car/build/sheet_file.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::guard_recording_test {
 namespace {
 
 car::Sheet a_sheet() {
@@ -62,4 +62,4 @@ TEST(GuardedRecording, SaysWhatItCouldNotWatch) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::guard_recording_test

@@ -5,7 +5,7 @@
 
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::guard_test {
 namespace {
 
 using S = Signal;
@@ -254,4 +254,4 @@ TEST(Guard, WhatIsStillOnAtTheEndIsReported) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::guard_test

@@ -14,7 +14,7 @@ using signals::Quantity;
 using signals::Recording;
 
 constexpr double kLongestRow_s = 1.0;  // a longer step is a gap
-constexpr double kRunning_rpm = 400;   // as the guard's
+constexpr double kTurns_rpm = 400;     // as the guard's
 
 // Where the table was looked up, row by row.
 class Lookups {
@@ -30,13 +30,12 @@ class Lookups {
   }
 
   std::optional<car::OperatingPoint> at(std::size_t row) const {
-    if (!known_ || !(speed_->si[row] > kRunning_rpm)) return std::nullopt;
+    if (!known_ || !(speed_->si[row] > kTurns_rpm)) return std::nullopt;
     const double p = map_ ? map_->si[row] : NAN, open = throttle_ ? throttle_->si[row] : NAN;
-    return car::OperatingPoint{
-        .speed = rpm(speed_->si[row]),
-        .map = std::isnan(p) ? ambient_ : absolute(p * pascal),
-        .ambient = ambient_,
-        .throttle = std::isnan(open) ? 0 : open};
+    return car::OperatingPoint{.speed = rpm(speed_->si[row]),
+                               .map = std::isnan(p) ? ambient_ : absolute(p * pascal),
+                               .ambient = ambient_,
+                               .throttle = std::isnan(open) ? 0 : open};
   }
   double map_pa(std::size_t row) const { return map_ ? map_->si[row] : NAN; }
   car::NodeShares shares(const car::OperatingPoint& at) const { return grid_.shares(at); }

@@ -9,7 +9,7 @@
 #include "car/build/sheet_file.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::guarded_nodes_test {
 namespace {
 
 car::Sheet a_sheet() {
@@ -111,8 +111,8 @@ TEST(GuardedNodes, ACruiseIsNotWatchedForALeanPullAndAPullIs) {
   EXPECT_EQ(s[grid.index(2, 2)], 0);
   // 200 rpm/s: 2.5 s pass between two columns; a column has half of the seconds on either side.
   EXPECT_NEAR(s[grid.index(5, 7)] + s[grid.index(5, 8)], 2.5, 0.11);
-  const auto knock = seconds_watched(RuleKind::knock, d.recording, d.rules, grid,
-                                     d.sheet.place.pressure.value);
+  const auto knock =
+      seconds_watched(RuleKind::knock, d.recording, d.rules, grid, d.sheet.place.pressure.value);
   EXPECT_EQ(std::ranges::max(knock), 0);  // not recorded
 }
 
@@ -123,7 +123,8 @@ TEST(GuardedNodes, FiguresForPeopleComeInTheirUnits) {
     EXPECT_THAT(in_words(f, UnitSystem::us), testing::HasSubstr("inHg"));
     EXPECT_THAT(in_words(f, UnitSystem::metric), testing::HasSubstr("kPa"));
   }
-  // 1 inHg is 3.386389 kPa (NIST SP 811, conventional): 90 kPa are 26.6 inHg. 110 degC are 230 degF.
+  // 1 inHg is 3.386389 kPa (NIST SP 811, conventional): 90 kPa are 26.6 inHg. 110 degC are 230
+  // degF.
   EXPECT_EQ(shown_condition(d.rules.of(RuleKind::lean_under_load), UnitSystem::us), "26.6 inHg");
   EXPECT_EQ(shown(RuleKind::coolant, 383.15, UnitSystem::us), "230.0 degF");
   EXPECT_EQ(shown(RuleKind::lean_under_load, 0.92, UnitSystem::us), "lambda 0.92");
@@ -131,4 +132,4 @@ TEST(GuardedNodes, FiguresForPeopleComeInTheirUnits) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::guarded_nodes_test

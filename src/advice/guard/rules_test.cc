@@ -6,7 +6,7 @@
 #include "base/units/points.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::rules_test {
 namespace {
 
 car::Sheet a_sheet() {
@@ -78,4 +78,4 @@ TEST(GuardRules, EveryRuleHasAnInstructionAndItsPlaceInTheList) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::rules_test

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <random>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::estimate_test {
 namespace {
 
 using car::AxisKind;
@@ -191,4 +191,4 @@ TEST(MapEstimate, TheOrderOfUntimedRowsDoesNotMatterMuchButTheAnswerIsTheSameEac
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::estimate_test

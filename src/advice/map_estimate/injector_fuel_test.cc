@@ -7,7 +7,7 @@
 
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::injector_fuel_test {
 namespace {
 
 car::Sheet sheet_of(const char* more) {
@@ -49,4 +49,4 @@ TEST(InjectorFuel, ASaggingBatteryOpensTheInjectorLater) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::injector_fuel_test

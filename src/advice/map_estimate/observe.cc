@@ -13,7 +13,7 @@ using signals::Channel;
 using signals::Pace;
 using signals::Quantity;
 
-constexpr double kFastStep_s = 0.5;  // rows closer than this show the engine moving between them
+constexpr double kMovingStep_s = 0.5;  // rows closer than this show the engine moving between them
 
 // Wall film and transport delay make a reading belong to the last moment or so: what moved in it
 // makes it doubtful.
@@ -280,7 +280,7 @@ void Observer::find_moving() {
   if (recording_->pace == Pace::unordered) return;
   const Channel* load = c_.map ? c_.map : c_.throttle;
   const double step = recording_->row_step ? recording_->row_step->si : 0.0;
-  const bool fast = step > 0 && step <= kFastStep_s;
+  const bool fast = step > 0 && step <= kMovingStep_s;
   const auto rows_of = [&](double s) {
     if (fast) return static_cast<std::size_t>(std::ceil(s / step));
     // Held values look steady until their next poll: look one whole round away.

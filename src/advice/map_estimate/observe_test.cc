@@ -6,7 +6,7 @@
 
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::observe_test {
 namespace {
 
 using signals::Channel;
@@ -92,7 +92,8 @@ TEST(Observe, ClosedLoopThatAlreadyAddedTenPercentSaysTheSame) {
 }
 
 TEST(Observe, TheIdleOfARoughCamIsNotLearnedFromTheMixtureThatReadsLeanThere) {
-  // Overlap draws burnt gas in, cycles misfire, their oxygen reads lean (common practice, no source).
+  // Overlap draws burnt gas in, cycles misfire, their oxygen reads lean (common practice, no
+  // source).
   Steady idle;
   idle.put(Quantity::rpm, 850).put(Quantity::map, 55e3).put(Quantity::lambda, 1.10);
   idle.put(Quantity::target, 1.0).put(Quantity::correction, 0.0);
@@ -274,4 +275,4 @@ TEST(Observe, AMissingValueIsNeverUsed) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::observe_test

@@ -6,7 +6,7 @@
 #include <array>
 #include <random>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::posterior_test {
 namespace {
 
 TEST(Posterior, OneReadingAgainstOneBeliefIsWorkedByHand) {
@@ -83,4 +83,4 @@ TEST(Posterior, TheOrderOfSamplesDoesNotMatter) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::posterior_test

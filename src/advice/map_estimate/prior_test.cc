@@ -5,7 +5,7 @@
 #include <Eigen/Eigenvalues>
 #include <cmath>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::prior_test {
 namespace {
 
 car::Grid grid(std::size_t speeds, std::size_t loads) {
@@ -74,4 +74,4 @@ TEST(Prior, AVacuumAxisAndAPressureAxisMeasureTheSameLoad) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::prior_test

@@ -4,7 +4,7 @@
 
 #include "advice/outlook/internal/test_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::fuel_asked_test {
 namespace {
 
 const AbsolutePressure kSea = absolute(100.0 * kPa);
@@ -59,4 +59,4 @@ TEST(FuelAsked, AnEngineAtRestIsNoQuestion) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::fuel_asked_test

@@ -9,7 +9,7 @@
 #include "advice/proposal/invented_estimate.h"
 #include "physics/ensemble/sample.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::ladder_test {
 namespace {
 
 using car::NodeMark;
@@ -150,4 +150,4 @@ TEST(Ladder, ClimbedOnEnginesOfThePriorItsIntervalsHold) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::ladder_test

@@ -8,7 +8,7 @@
 #include "advice/proposal/invented_estimate.h"
 #include "physics/ensemble/sample.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::outlook_test {
 namespace {
 
 using car::NodeMark;
@@ -211,4 +211,4 @@ TEST(Outlook, TheIntervalHoldsNinetyFiveOfAHundredEngines) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::outlook_test

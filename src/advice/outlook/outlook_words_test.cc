@@ -5,7 +5,7 @@
 #include "advice/outlook/outlook.h"
 #include "advice/proposal/invented_estimate.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::outlook_words_test {
 namespace {
 
 using car::NodeMark;
@@ -81,4 +81,4 @@ TEST(OutlookWords, EveryReasonHasWordsOfItsOwn) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::outlook_words_test

@@ -8,7 +8,7 @@
 #include "advice/proposal/invented_estimate.h"
 #include "physics/ensemble/sample.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::rung_test {
 namespace {
 
 using car::NodeMark;
@@ -118,4 +118,4 @@ TEST(RungCheck, WhatWasNotPredictedOrIsNoReadingIsRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::rung_test

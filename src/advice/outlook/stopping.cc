@@ -8,12 +8,14 @@
 #include <cmath>
 
 #include "advice/map_estimate/judge.h"
+#include "advice/outlook/internal/climb.h"
 #include "base/contract.h"
 
 namespace fuelwright::advice {
 namespace {
 
-constexpr double kTo95 = 1.959964;
+using internal::kTo95;
+
 constexpr double kWorthwhile = 0.10;   // share of the half-width that more driving should take away
 constexpr double kSmallest_mu = 1e-9;  // information beyond it is rounding
 constexpr double kTaught = 1e-6;       // of 1: directions that driving has said nothing about

@@ -5,7 +5,7 @@
 
 #include "advice/outlook/internal/test_car.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::stopping_test {
 namespace {
 
 using ::testing::HasSubstr;
@@ -104,4 +104,4 @@ TEST(Stopping, TheForecastComesTrue) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::stopping_test

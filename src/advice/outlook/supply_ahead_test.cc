@@ -13,7 +13,7 @@
 #include "physics/supply/balance.h"
 #include "physics/supply/from_sheet.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::supply_ahead_test {
 namespace {
 
 using car::NodeMark;
@@ -148,4 +148,4 @@ TEST(SupplyAhead, SystemsAreDrawnFromTheSheetAndByTheRecordedRail) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::supply_ahead_test

@@ -6,7 +6,7 @@
 #include "car/build/derived.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::fuel_demand_test {
 namespace {
 
 car::Sheet sheet_with(double compression, double octane) {
@@ -88,4 +88,4 @@ TEST(KnockRoom, AnEngineThatBurnsNowhereIsAnError) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::fuel_demand_test

@@ -7,7 +7,7 @@
 #include "car/build/sheet_file.h"
 #include "car/fuel/fuel.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::prediction_test {
 namespace {
 
 using namespace physics;
@@ -214,4 +214,4 @@ TEST(Prediction, AFuelThatNobodyKnowsIsRefusedInOneLine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::prediction_test

@@ -4,7 +4,7 @@
 
 #include "advice/proposal/invented_estimate.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::carried_test {
 namespace {
 
 constexpr double kRounding = 1e-12;
@@ -63,4 +63,4 @@ TEST(Carried, ATableOverVacuumIsAnotherThing) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::carried_test

@@ -8,7 +8,7 @@
 #include "advice/proposal/proposal.h"
 #include "physics/ensemble/sample.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::margin_test {
 namespace {
 
 using car::NodeMark;
@@ -141,4 +141,4 @@ TEST(Margin, OfAHundredThousandEnginesNoMoreThanOneInAHundredIsTooLean) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::margin_test

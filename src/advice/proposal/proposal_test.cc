@@ -4,7 +4,7 @@
 
 #include "advice/proposal/invented_estimate.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::proposal_test {
 namespace {
 
 using car::NodeMark;
@@ -216,4 +216,4 @@ TEST(Proposal, OptionsOutsideTheirBoundsAreRefusedAndNamed) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::proposal_test

@@ -5,7 +5,7 @@
 #include "advice/proposal/targets.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::safe_limit_test {
 namespace {
 
 const AbsolutePressure kSeaLevel = absolute(101.325 * kPa);
@@ -100,4 +100,4 @@ TEST(Targets, TargetsOverVacuumDoNotFitATableOverPressure) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::safe_limit_test

@@ -4,7 +4,7 @@
 #include "advice/proposal/invented_estimate.h"
 #include "advice/proposal/proposal.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::words_test {
 namespace {
 
 using car::NodeMark;
@@ -94,4 +94,4 @@ TEST(ProposalWords, AnOwnerWhoReadsVacuumInInchesIsToldSo) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::words_test

@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::evidence_test {
 namespace {
 
 // Standard normal table (any handbook of statistics): 1.96 leaves 5 %, 3.29 leaves 0.1 %.
@@ -72,4 +72,4 @@ TEST(Evidence, EveryCheckHasItsWords) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::evidence_test

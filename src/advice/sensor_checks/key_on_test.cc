@@ -7,7 +7,7 @@
 #include "car/build/sheet_file.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::key_on_test {
 namespace {
 
 using testing::HasSubstr;
@@ -143,4 +143,4 @@ TEST(KeyOn, StaticFuelPressureAndItsDecayAreJudged) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::key_on_test

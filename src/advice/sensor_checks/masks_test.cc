@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::masks_test {
 namespace {
 
 using Q = signals::Quantity;
@@ -66,4 +66,4 @@ TEST(Masks, MoreReasonsThanAnybodyReadsDoNoHarm) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::masks_test

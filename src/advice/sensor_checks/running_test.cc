@@ -10,7 +10,7 @@
 #include "car/build/sheet_file.h"
 #include "signals/channels/steadiness.h"
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::running_test {
 namespace {
 
 using Q = signals::Quantity;
@@ -249,4 +249,4 @@ TEST(Running, AnEmptyOrDumbRecordingIsRefusedWithAReason) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::running_test

@@ -5,7 +5,7 @@
 
 #include <cmath>
 
-namespace fuelwright::advice {
+namespace fuelwright::advice::setup_help_test {
 namespace {
 
 // A common automotive thermistor (memory): 2.0 to 2.1 kohm at 25 degC, 5.9 kohm at 0, 323 ohm
@@ -105,4 +105,4 @@ TEST(AnalogueLine, OneThatAgreesSaysSoAndAStandingOneTellsNothing) {
 }
 
 }  // namespace
-}  // namespace fuelwright::advice
+}  // namespace fuelwright::advice::setup_help_test

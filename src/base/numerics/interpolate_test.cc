@@ -7,7 +7,7 @@
 
 #include "base/contract.h"
 
-namespace fuelwright {
+namespace fuelwright::interpolate_test {
 namespace {
 
 const std::vector<double> kRpm = {800, 1600, 3200};
@@ -47,4 +47,4 @@ TEST(Interpolate, AnAxisThatTurnsBackOrHoldsNoNumberIsNotIncreasing) {
 }
 
 }  // namespace
-}  // namespace fuelwright
+}  // namespace fuelwright::interpolate_test

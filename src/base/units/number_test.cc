@@ -5,7 +5,7 @@
 #include <cmath>
 #include <numbers>
 
-namespace fuelwright {
+namespace fuelwright::number_test {
 namespace {
 
 double si(std::string_view text, Kind kind) {
@@ -109,4 +109,4 @@ TEST(Number, EveryDisplayUnitReadsBackWhatItShowed) {
 }
 
 }  // namespace
-}  // namespace fuelwright
+}  // namespace fuelwright::number_test

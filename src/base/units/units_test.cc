@@ -5,19 +5,29 @@
 #include "base/units/points.h"
 #include "base/units/quantity.h"
 
-namespace fuelwright {
+namespace fuelwright::units_test {
 namespace {
 
 template <class A, class B>
-concept Addable = requires(A a, B b) { a + b; };
+concept Addable = requires(A a, B b) {
+  a + b;
+};
 template <class A, class B>
-concept Subtractable = requires(A a, B b) { a - b; };
+concept Subtractable = requires(A a, B b) {
+  a - b;
+};
 template <class A, class U>
-concept Readable = requires(A a, U u) { a.in(u); };
+concept Readable = requires(A a, U u) {
+  a.in(u);
+};
 template <class A, class B>
-concept Assignable = requires(A a, B b) { a = b; };
+concept Assignable = requires(A a, B b) {
+  a = b;
+};
 template <class A, class B>
-concept Comparable = requires(A a, B b) { a < b; };
+concept Comparable = requires(A a, B b) {
+  a < b;
+};
 
 TEST(Units, WhatHasNoMeaningDoesNotCompile) {
   static_assert(!Addable<Temperature, Temperature>);  // 20 degC + 10 degC
@@ -74,4 +84,4 @@ TEST(Units, AtThreeThousandRpmACylinderFiresTwentyFiveTimesASecond) {
 }
 
 }  // namespace
-}  // namespace fuelwright
+}  // namespace fuelwright::units_test

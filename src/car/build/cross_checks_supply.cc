@@ -9,7 +9,7 @@
 namespace fuelwright::car {
 namespace {
 
-void wrong(Reading& r, const std::string& path, std::string message) {
+void wrong_supply(Reading& r, const std::string& path, std::string message) {
   r.report(path, ErrorCode::bad_input, std::move(message));
 }
 
@@ -25,17 +25,18 @@ void check_curve(Reading& r) {
   const auto p = si_of(s.pump_curve_pressure.values);
   const auto& q = s.pump_curve_flow.values;
   if (p.size() != q.size()) {
-    return wrong(r, "supply.pump_curve_flow",
-                 fmt::format("{} flows for {} pressures", q.size(), p.size()));
+    return wrong_supply(r, "supply.pump_curve_flow",
+                        fmt::format("{} flows for {} pressures", q.size(), p.size()));
   }
   if (p.size() < 2) {
-    return wrong(r, "supply.pump_curve_flow",
-                 "one point is no curve; expected 2 or more, or injection.pump_flow alone");
+    return wrong_supply(r, "supply.pump_curve_flow",
+                        "one point is no curve; expected 2 or more, or injection.pump_flow alone");
   }
-  if (!strictly_increasing(p)) return wrong(r, "supply.pump_curve_pressure", "must increase");
+  if (!strictly_increasing(p))
+    return wrong_supply(r, "supply.pump_curve_pressure", "must increase");
   for (std::size_t i = 1; i < q.size(); ++i) {
     if (q[i] > q[i - 1])
-      return wrong(r, "supply.pump_curve_flow", "a pump's flow does not rise with pressure");
+      return wrong_supply(r, "supply.pump_curve_flow", "a pump's flow does not rise with pressure");
   }
   if (!r.has("injection.pump_flow")) return;
   std::vector<double> flow;
@@ -45,9 +46,10 @@ void check_curve(Reading& r) {
   const double rated = i.pump_flow.value.in(litre_per_h);
   constexpr double kApart = 0.15;
   if (std::abs(here / rated - 1) > kApart) {
-    wrong(r, "supply.pump_curve_flow",
-          fmt::format("the curve says {:.4g} l/h at {:.4g} kPa, injection.pump_flow {:.4g} l/h",
-                      here, i.pump_pressure.value.in(kPa), rated));
+    wrong_supply(
+        r, "supply.pump_curve_flow",
+        fmt::format("the curve says {:.4g} l/h at {:.4g} kPa, injection.pump_flow {:.4g} l/h", here,
+                    i.pump_pressure.value.in(kPa), rated));
   }
 }
 
@@ -64,9 +66,9 @@ void check_volts(Reading& r) {
                          s.pump_volts.value.si, lost, said));
   }
   if (s.pump_volts.value.si > s.charging_voltage.value.si + 0.3) {
-    wrong(r, "supply.pump_volts",
-          fmt::format("{:.4g} V is above the charging voltage of {:.4g} V", s.pump_volts.value.si,
-                      s.charging_voltage.value.si));
+    wrong_supply(r, "supply.pump_volts",
+                 fmt::format("{:.4g} V is above the charging voltage of {:.4g} V",
+                             s.pump_volts.value.si, s.charging_voltage.value.si));
   }
 }
 
@@ -92,7 +94,8 @@ void cross_check_supply(Reading& r) {
   const auto n = static_cast<std::size_t>(r.sheet.injection.injector_count.value);
   const auto& match = r.sheet.supply.injector_match.values;
   if (r.has("supply.injector_match") && match.size() != n) {
-    wrong(r, "supply.injector_match", fmt::format("{} values for {} injectors", match.size(), n));
+    wrong_supply(r, "supply.injector_match",
+                 fmt::format("{} values for {} injectors", match.size(), n));
   }
 }
 

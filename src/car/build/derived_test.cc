@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::derived_test {
 namespace {
 
 // By hand: pi/4 * 8.6^2 * 8.6 * 4 = 1998.2 cm3.
@@ -38,4 +38,4 @@ TEST(Derived, TheStandardAtmosphereIsThatOfItsTable) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::derived_test

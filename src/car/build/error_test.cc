@@ -2,7 +2,7 @@
 
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::error_test {
 namespace {
 
 // Line 1 [engine], 2 displacement, 3 cylinders, 4 [cam], 5 duration, 6 [injection], 7 flow, 8
@@ -260,4 +260,4 @@ TEST(SheetErrors, AnEscapedLineEndInAValueStaysInOneLine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::error_test

@@ -9,7 +9,7 @@
 #include "car/build/derived.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::mutation_test {
 namespace {
 
 std::string example(const std::string& name) {
@@ -135,4 +135,4 @@ TEST(MutatedSheets, NeverCrashAndEveryErrorNamesItsLine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::mutation_test

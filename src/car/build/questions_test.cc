@@ -4,7 +4,7 @@
 
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::questions_test {
 namespace {
 
 Sheet sheet_of(const std::vector<std::string>& answers) {
@@ -82,4 +82,4 @@ TEST(Questions, AWrongAnswerNamesItsQuestionAndContradictionsAreTold) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::questions_test

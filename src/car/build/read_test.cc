@@ -7,7 +7,7 @@
 #include "car/build/derived.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::read_test {
 namespace {
 
 constexpr double kTight = 1e-12;  // relative: one multiplication
@@ -177,4 +177,4 @@ TEST(ReadSheet, ValuesAreShownInThePersonsUnits) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::read_test

@@ -4,7 +4,7 @@
 #include "car/build/derived.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::supply_test {
 namespace {
 
 std::string sheet_with(const std::string& injection, const std::string& supply) {
@@ -92,4 +92,4 @@ TEST(SupplySection, WhatContradictsOrIsHalfSaidIsRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::supply_test

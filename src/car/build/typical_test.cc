@@ -10,7 +10,7 @@
 #include "car/build/internal/keys.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::typical_test {
 namespace {
 
 std::string five(double litres, int cylinders, double duration,
@@ -222,4 +222,4 @@ TEST(KeyTable, EveryKeyIsUniqueAndHasItsUnitAndAboutText) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::typical_test

@@ -8,7 +8,7 @@
 #include "car/build/internal/exact.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::write_test {
 namespace {
 
 std::string example(const std::string& name) {
@@ -113,4 +113,4 @@ TEST(ExactText, TheShortestTextThatReadsBackIsTaken) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::write_test

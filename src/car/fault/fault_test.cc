@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::fault_test {
 namespace {
 
 TEST(Fault, EveryKindIsWrittenAndReadBackTheSame) {
@@ -34,4 +34,4 @@ TEST(Fault, WhatCannotBeReadIsRefusedInOneLineThatSaysWhatWasExpected) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::fault_test

@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::chemistry_test {
 namespace {
 
 constexpr double kLastDigit = 6e-4;      // values computed to three decimals
@@ -63,4 +63,4 @@ TEST(Chemistry, SharesThatCannotBeAreRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::chemistry_test

@@ -12,7 +12,7 @@
 namespace fuelwright::car {
 namespace {
 
-constexpr double kShareSlack = 1e-6;
+constexpr double kMixSlack = 1e-6;
 
 Fuel pure(std::string name, Composition composition, Density density, double tolerance, double ron,
           double ron_tolerance) {
@@ -30,7 +30,7 @@ Status check_shares(const std::string& name, const std::vector<Part>& parts) {
     }
     sum += part.share;
   }
-  if (!(std::abs(sum - 1.0) <= kShareSlack)) {
+  if (!(std::abs(sum - 1.0) <= kMixSlack)) {
     return Error{ErrorCode::out_of_range, name,
                  fmt::format("shares add up to {}, expected 1", sum)};
   }

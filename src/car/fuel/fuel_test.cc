@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::fuel_test {
 namespace {
 
 constexpr double kLastDigit = 6e-4;  // values computed to three decimals
@@ -79,4 +79,4 @@ TEST(Fuel, SharesThatDoNotAddUpAreRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::fuel_test

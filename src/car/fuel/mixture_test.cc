@@ -4,7 +4,7 @@
 
 #include "car/fuel/fuel.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::mixture_test {
 namespace {
 
 TEST(Mixture, AGaugeOnFourteenSevenThatReadsTwelveFiveSaysLambda085WithE10InTheTank) {
@@ -56,4 +56,4 @@ TEST(Mixture, AMixtureIsShownAsLambdaThenOnItsOwnNamedScale) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::mixture_test

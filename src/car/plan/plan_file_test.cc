@@ -3,7 +3,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::plan_file_test {
 namespace {
 
 constexpr const char* kToml = R"(# an evening's drive
@@ -154,4 +154,4 @@ TEST(PlanFile, AHugeFileIsRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::plan_file_test

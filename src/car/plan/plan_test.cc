@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::plan_test {
 namespace {
 
 TEST(Plan, AStepIsSaidInTheDriversWords) {
@@ -39,4 +39,4 @@ TEST(Plan, APlanThatCanBeDrivenIsTakenAndOneThatCannotNamesItsStep) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::plan_test

@@ -9,7 +9,7 @@
 namespace fuelwright::car {
 namespace {
 
-struct Row {
+struct AxisRow {
   AxisKind kind;
   const char* name;
   const char* label;
@@ -18,7 +18,7 @@ struct Row {
   double highest;
 };
 
-constexpr std::array<Row, 8> kRows{{
+constexpr std::array<AxisRow, 8> kAxisRows{{
     {AxisKind::engine_speed, "engine_speed", "engine speed", Kind::engine_speed, 0, 20000},
     {AxisKind::map_absolute, "map_absolute", "manifold pressure (absolute)",
      Kind::absolute_pressure, 0, 500e3},
@@ -32,8 +32,8 @@ constexpr std::array<Row, 8> kRows{{
     {AxisKind::map_rate, "map_rate", "rise of manifold pressure", Kind::pressure_step, 0, 5e6},
 }};
 
-const Row& row(AxisKind kind) {
-  for (const Row& r : kRows) {
+const AxisRow& row(AxisKind kind) {
+  for (const AxisRow& r : kAxisRows) {
     if (r.kind == kind) return r;
   }
   broken_contract("an axis kind of the table", __FILE__, __LINE__);
@@ -51,7 +51,7 @@ bool is_of_curves(AxisKind kind) {
 }
 
 Result<AxisKind> axis_kind_named(std::string_view name) {
-  for (const Row& r : kRows) {
+  for (const AxisRow& r : kAxisRows) {
     if (name == r.name && !is_of_curves(r.kind)) return r.kind;
   }
   return Error{ErrorCode::bad_input, "",
@@ -61,7 +61,7 @@ Result<AxisKind> axis_kind_named(std::string_view name) {
 }
 
 Result<Axis> Axis::make(AxisKind kind, std::vector<double> points) {
-  const Row& r = row(kind);
+  const AxisRow& r = row(kind);
   if (points.empty() || points.size() > kMaxBreakpoints) {
     return Error{
         ErrorCode::out_of_range, r.label,

@@ -11,21 +11,21 @@
 namespace fuelwright::car {
 namespace {
 
-struct Row {
+struct TableRow {
   TableWhat what;
   const char* name;
   Limits limits;
   ValueUnit unit;
 };
-constexpr std::array<Row, 4> kRows{{
+constexpr std::array<TableRow, 4> kTableRows{{
     {TableWhat::ve, "ve", {0.02, 2.5}, {"1", Kind::ratio, "%"}},
     {TableWhat::lambda_target, "lambda_target", {0.5, 2.0}, {"lambda", Kind::ratio, ""}},
     {TableWhat::correction, "correction", {0.3, 3.0}, {"1", Kind::ratio, "%"}},
     {TableWhat::spark, "spark", {-20, 70}, {"deg", Kind::crank_angle, ""}},
 }};
 
-const Row& row(TableWhat what) {
-  for (const Row& r : kRows) {
+const TableRow& row(TableWhat what) {
+  for (const TableRow& r : kTableRows) {
     if (r.what == what) return r;
   }
   broken_contract("a table of the list", __FILE__, __LINE__);
@@ -46,7 +46,7 @@ std::span<const TableWhat> all_tables() {
 }
 
 Result<TableWhat> table_named(std::string_view name) {
-  for (const Row& r : kRows) {
+  for (const TableRow& r : kTableRows) {
     if (name == r.name) return r.what;
   }
   return Error{ErrorCode::not_found, "",

@@ -11,7 +11,7 @@
 #include "car/tables/difference.h"
 #include "car/tables/table_json.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::calibration_test {
 namespace {
 
 using Json = nlohmann::json;
@@ -256,4 +256,4 @@ TEST(Setting, FuelPressureIsReadInPsiInUsUnits) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::calibration_test

@@ -12,11 +12,11 @@
 namespace fuelwright::car {
 namespace {
 
-constexpr std::size_t kLargestFile = std::size_t{16} << 20U;
+constexpr std::size_t kLargestCdf = std::size_t{16} << 20U;
 constexpr int kDeepest = 64;
 constexpr std::size_t kMostValues = 1'000'000;
 
-std::string trimmed(std::string_view s) {
+std::string without_blanks(std::string_view s) {
   const auto blank = [](char c) { return c == ' ' || c == '\n' || c == '\r' || c == '\t'; };
   while (!s.empty() && blank(s.front())) s.remove_prefix(1);
   while (!s.empty() && blank(s.back())) s.remove_suffix(1);
@@ -24,14 +24,14 @@ std::string trimmed(std::string_view s) {
 }
 
 std::string text_of(const pugi::xml_node& node, const char* child) {
-  return trimmed(node.child(child).text().get());
+  return without_blanks(node.child(child).text().get());
 }
 
 // A number has fewer characters than this, even the smallest written without an exponent.
 constexpr std::size_t kLongestNumber = 512;
 
 std::string value_of(const pugi::xml_node& v) {
-  std::string text = trimmed(v.text().get());
+  std::string text = without_blanks(v.text().get());
   return text.size() <= kLongestNumber ? text : internal::shown(text);
 }
 
@@ -194,9 +194,9 @@ void follow_common_axes(std::vector<CdfInstance>& all) {
 }  // namespace
 
 Result<std::vector<CdfInstance>> read_cdf(std::string_view bytes) {
-  if (bytes.size() > kLargestFile) {
+  if (bytes.size() > kLargestCdf) {
     return Error{ErrorCode::too_large, "CDF",
-                 fmt::format("{} bytes came; expected at most {}", bytes.size(), kLargestFile)};
+                 fmt::format("{} bytes came; expected at most {}", bytes.size(), kLargestCdf)};
   }
   // Some writers say UTF-8, or nothing, and write latin-1.
   const bool wide =

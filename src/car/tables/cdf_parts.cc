@@ -4,20 +4,17 @@
 #include <algorithm>
 
 #include "car/tables/cdf.h"
+#include "car/tables/internal/cdf_reading.h"
 #include "car/tables/internal/decimal.h"
 #include "car/tables/internal/shown.h"
 
 namespace fuelwright::car {
+
+using internal::at;
+using internal::bad;
+using internal::numbers;
+
 namespace {
-
-Error at(const CdfInstance& i, Error e) {
-  e.where = "CDF " + internal::shown(i.name) + (e.where.empty() ? "" : ": " + e.where);
-  return e;
-}
-
-Error bad(const CdfInstance& i, const std::string& message) {
-  return at(i, {ErrorCode::bad_input, "", message});
-}
 
 Result<UnitInfo> unit_in(const CdfInstance& i, const ValueUnit& unit) {
   const UnitInfo shown = shown_unit(unit, UnitSystem::metric);
@@ -27,17 +24,6 @@ Result<UnitInfo> unit_in(const CdfInstance& i, const ValueUnit& unit) {
   auto found = unit_named(unit, i.unit);
   if (!found) return at(i, found.error());
   return found;
-}
-
-Result<std::vector<double>> numbers(const CdfInstance& i, const std::vector<std::string>& texts,
-                                    const UnitInfo& unit) {
-  std::vector<double> out;
-  for (const std::string& text : texts) {
-    const auto v = internal::parse_in(text, unit);
-    if (!v) return bad(i, fmt::format("\"{}\" is not a number", internal::shown(text)));
-    out.push_back(*v);
-  }
-  return out;
 }
 
 Status check(const CdfInstance& i, const Calibration& c) {

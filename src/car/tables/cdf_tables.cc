@@ -4,22 +4,18 @@
 #include <algorithm>
 
 #include "car/tables/cdf.h"
+#include "car/tables/internal/cdf_reading.h"
 #include "car/tables/internal/decimal.h"
 #include "car/tables/internal/shown.h"
 
 namespace fuelwright::car {
+
+using internal::at;
+using internal::bad;
+using internal::numbers;
+using internal::place_of;
+
 namespace {
-
-std::string place_of(const CdfInstance& i) { return "CDF " + internal::shown(i.name); }
-
-Error bad(const CdfInstance& i, const std::string& message) {
-  return {ErrorCode::bad_input, place_of(i), message};
-}
-
-Error at(const CdfInstance& i, Error e) {
-  e.where = place_of(i) + (e.where.empty() ? "" : ": " + e.where);
-  return e;
-}
 
 // What our own files say in the long name; others may say it too.
 std::optional<AxisKind> kind_said(const std::string& long_name) {
@@ -43,17 +39,6 @@ Result<AxisKind> load_kind(const CdfInstance& i, const CdfAxis& axis, const Text
       ErrorCode::needs_answer, place_of(i),
       "the file does not say what the load axis is; give --load-axis map_absolute, vacuum or "
       "throttle"};
-}
-
-Result<std::vector<double>> numbers(const CdfInstance& i, const std::vector<std::string>& texts,
-                                    const UnitInfo& unit) {
-  std::vector<double> out;
-  for (const std::string& text : texts) {
-    const auto v = internal::parse_in(text, unit);
-    if (!v) return bad(i, fmt::format("\"{}\" is not a number", internal::shown(text)));
-    out.push_back(*v);
-  }
-  return out;
 }
 
 Result<Axis> axis_of(const CdfInstance& i, AxisKind kind, const UnitInfo& unit,

@@ -11,7 +11,7 @@
 #include <set>
 #include <sstream>
 
-namespace fuelwright::car {
+namespace fuelwright::car::cdf_test {
 namespace {
 
 // A map of 2 by 2 nodes, its parts exchangeable.
@@ -307,4 +307,4 @@ TEST(CdfOutside, TheFileOfAnotherWriterIsReadAsItsValuesSay) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::cdf_test

@@ -27,15 +27,14 @@ std::string axis_xml(const Axis& axis) {
   return out + "</SW-VALUES-PHYS>\n          </SW-AXIS-CONT>\n";
 }
 
-const char* unit_name(TableWhat what) {
+const char* cdf_unit(TableWhat what) {
   return what == TableWhat::spark ? "deg" : internal::percent_shift(what) == 0 ? "-" : "%";
 }
 
 std::string values_xml(TableWhat what, const Surface& s) {
   const int shift = internal::percent_shift(what);
   const UnitInfo yu = internal::axis_unit(s.grid.y.kind(), UnitSystem::metric);
-  std::string out = "        <SW-VALUE-CONT>\n" +
-                    element(10, "UNIT-DISPLAY-NAME", unit_name(what)) +
+  std::string out = "        <SW-VALUE-CONT>\n" + element(10, "UNIT-DISPLAY-NAME", cdf_unit(what)) +
                     "          <SW-VALUES-PHYS>\n";
   for (std::size_t iy = 0; iy < s.grid.y.size(); ++iy) {
     out += "            <VG><LABEL>" + internal::text_in(s.grid.y[iy], yu) + "</LABEL>";

@@ -10,7 +10,7 @@
 namespace fuelwright::car {
 namespace {
 
-struct Row {
+struct CurveRow {
   CurveWhat what;
   const char* name;
   const char* label;
@@ -19,28 +19,33 @@ struct Row {
   Limits limits;
 };
 
-constexpr ValueUnit kShare{"1", Kind::ratio, "%"};
+constexpr ValueUnit kCurveShare{"1", Kind::ratio, "%"};
 constexpr ValueUnit kFactor{"1", Kind::ratio, ""};
-constexpr ValueUnit kDegrees{"deg", Kind::crank_angle, ""};
+constexpr ValueUnit kCurveDegrees{"deg", Kind::crank_angle, ""};
 constexpr ValueUnit kSeconds{"s", Kind::time, ""};
 constexpr AxisKind kCoolant = AxisKind::coolant_temperature;
 constexpr AxisKind kIntake = AxisKind::intake_temperature;
 
-constexpr std::array<Row, kCurves> kRows{{
+constexpr std::array<CurveRow, kCurves> kCurveRows{{
     {CurveWhat::cranking_fuel,
      "cranking_fuel",
      "cranking fuel",
      kCoolant,
      {"kg", Kind::mass, "mg"},
      {1e-7, 5e-3}},
-    {CurveWhat::after_start_fuel, "after_start_fuel", "after-start fuel", kCoolant, kShare, {0, 3}},
+    {CurveWhat::after_start_fuel,
+     "after_start_fuel",
+     "after-start fuel",
+     kCoolant,
+     kCurveShare,
+     {0, 3}},
     {CurveWhat::after_start_time,
      "after_start_time",
      "after-start time",
      kCoolant,
      kSeconds,
      {0, 600}},
-    {CurveWhat::warm_up_fuel, "warm_up_fuel", "warm-up fuel", kCoolant, kShare, {0, 3}},
+    {CurveWhat::warm_up_fuel, "warm_up_fuel", "warm-up fuel", kCoolant, kCurveShare, {0, 3}},
     {CurveWhat::idle_speed,
      "idle_speed",
      "idle speed",
@@ -69,15 +74,15 @@ constexpr std::array<Row, kCurves> kRows{{
      "spark_trim_coolant",
      "spark trim over coolant",
      kCoolant,
-     kDegrees,
+     kCurveDegrees,
      {-40, 40}},
     {CurveWhat::spark_trim_intake,
      "spark_trim_intake",
      "spark trim over intake air",
      kIntake,
-     kDegrees,
+     kCurveDegrees,
      {-40, 40}},
-    {CurveWhat::tip_in_fuel, "tip_in_fuel", "tip-in fuel", AxisKind::map_rate, kShare, {0, 5}},
+    {CurveWhat::tip_in_fuel, "tip_in_fuel", "tip-in fuel", AxisKind::map_rate, kCurveShare, {0, 5}},
     {CurveWhat::tip_in_coolant,
      "tip_in_coolant",
      "tip-in over coolant",
@@ -87,8 +92,8 @@ constexpr std::array<Row, kCurves> kRows{{
     {CurveWhat::tip_in_time, "tip_in_time", "tip-in time", kCoolant, kSeconds, {0, 30}},
 }};
 
-const Row& row(CurveWhat what) {
-  for (const Row& r : kRows) {
+const CurveRow& row(CurveWhat what) {
+  for (const CurveRow& r : kCurveRows) {
     if (r.what == what) return r;
   }
   broken_contract("a curve of the list", __FILE__, __LINE__);
@@ -101,7 +106,7 @@ double Curve::at(double x_si) const { return interpolate(axis.points(), values, 
 std::span<const CurveWhat> all_curves() {
   static constexpr auto kAll = [] {
     std::array<CurveWhat, kCurves> out{};
-    for (std::size_t i = 0; i < out.size(); ++i) out[i] = kRows[i].what;
+    for (std::size_t i = 0; i < out.size(); ++i) out[i] = kCurveRows[i].what;
     return out;
   }();
   return kAll;
@@ -115,7 +120,7 @@ Limits limits_of(CurveWhat what) { return row(what).limits; }
 
 Result<CurveWhat> curve_named(std::string_view name) {
   std::string known;
-  for (const Row& r : kRows) {
+  for (const CurveRow& r : kCurveRows) {
     if (name == r.name) return r.what;
     known += (known.empty() ? "" : ", ") + std::string(r.name);
   }

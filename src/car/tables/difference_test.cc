@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::difference_test {
 namespace {
 
 Surface table(AxisKind load = AxisKind::map_absolute) {
@@ -57,4 +57,4 @@ TEST(Difference, ANewTableAndOtherKindsOfAxesAreSaidNotCompared) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::difference_test

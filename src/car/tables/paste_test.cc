@@ -9,7 +9,7 @@
 #include "car/tables/internal/decimal.h"
 #include "car/tables/table_text.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::paste_test {
 namespace {
 
 Grid small_grid() {
@@ -255,4 +255,4 @@ TEST(Paste, NumbersKeepEveryBitInUnitsThatAreNoPowerOfTen) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::paste_test

@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace fuelwright::car {
+namespace fuelwright::car::placing_test {
 namespace {
 
 Surface table() {
@@ -77,4 +77,4 @@ TEST(Placing, AxesOfOtherKindsOrElsewhereAreRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::placing_test

@@ -9,7 +9,7 @@
 namespace fuelwright::car {
 namespace {
 
-struct Row {
+struct SettingRow {
   SettingWhat what;
   const char* name;
   const char* label;
@@ -25,7 +25,7 @@ constexpr ValueUnit kMap{"Pa", Kind::absolute_pressure, ""};
 constexpr ValueUnit kKelvin{"K", Kind::temperature, ""};
 
 using W = SettingWhat;
-constexpr std::array<Row, kSettings> kRows{{
+constexpr std::array<SettingRow, kSettings> kSettingRows{{
     {W::injector_flow, "injector_flow", "injector flow", {"kg/s", Kind::mass_flow, ""}, {1e-5, 1}},
     {W::injector_pressure,
      "injector_pressure",
@@ -59,8 +59,8 @@ constexpr std::array<Row, kSettings> kRows{{
      {200, 450}},
 }};
 
-const Row& row(SettingWhat what) {
-  for (const Row& r : kRows) {
+const SettingRow& row(SettingWhat what) {
+  for (const SettingRow& r : kSettingRows) {
     if (r.what == what) return r;
   }
   broken_contract("a setting of the list", __FILE__, __LINE__);
@@ -71,7 +71,7 @@ const Row& row(SettingWhat what) {
 std::span<const SettingWhat> all_settings() {
   static constexpr auto kAll = [] {
     std::array<SettingWhat, kSettings> out{};
-    for (std::size_t i = 0; i < out.size(); ++i) out[i] = kRows[i].what;
+    for (std::size_t i = 0; i < out.size(); ++i) out[i] = kSettingRows[i].what;
     return out;
   }();
   return kAll;
@@ -84,7 +84,7 @@ Limits limits_of(SettingWhat what) { return row(what).limits; }
 
 Result<SettingWhat> setting_named(std::string_view name) {
   std::string known;
-  for (const Row& r : kRows) {
+  for (const SettingRow& r : kSettingRows) {
     if (name == r.name) return r.what;
     known += (known.empty() ? "" : ", ") + std::string(r.name);
   }

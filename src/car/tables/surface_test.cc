@@ -6,7 +6,7 @@
 
 #include "car/tables/calibration.h"
 
-namespace fuelwright::car {
+namespace fuelwright::car::surface_test {
 namespace {
 
 Grid small_grid() {
@@ -101,4 +101,4 @@ TEST(Calibration, AValueThatCannotBeMeantIsNamedWithItsNode) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::surface_test

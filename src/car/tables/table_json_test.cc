@@ -8,7 +8,7 @@
 #include <random>
 #include <set>
 
-namespace fuelwright::car {
+namespace fuelwright::car::table_json_test {
 namespace {
 
 using Json = nlohmann::json;
@@ -168,4 +168,4 @@ TEST(TableJson, WhatIsWrittenFollowsThePublishedSchemaAndAChangedFileDoesNot) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::table_json_test

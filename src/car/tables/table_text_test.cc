@@ -4,7 +4,7 @@
 
 #include <random>
 
-namespace fuelwright::car {
+namespace fuelwright::car::table_text_test {
 namespace {
 
 constexpr const char* kPasted =
@@ -88,4 +88,4 @@ TEST(TableText, WhatWasWrittenReadsBackToTheSameDoubles) {
 }
 
 }  // namespace
-}  // namespace fuelwright::car
+}  // namespace fuelwright::car::table_text_test

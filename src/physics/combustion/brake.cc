@@ -8,15 +8,15 @@
 namespace fuelwright::physics {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
+constexpr double kHalfTurn = std::numbers::pi;
 // What no constant carries: the ends of the strokes by rule, no crevice flow, no blow-by; of the
 // indicated work, 95 % (judgement, no source). The same for the exhaust: heat while the valve
 // opens.
 constexpr double kStructure = 0.02;
 constexpr double kExhaustStructure_k = 30;
-constexpr double kBestSpread = 3 * kPi / 180;  // flatness of the optimum
+constexpr double kBestSpread = 3 * kHalfTurn / 180;  // flatness of the optimum
 
-double half_width_of(double CombustionUnstated::* member) {
+double half_width_of(double CombustionUnstated::*member) {
   for (const CombustionSpread& s : combustion_spreads()) {
     if (s.at == member) return s.half_width;
   }
@@ -26,17 +26,18 @@ double half_width_of(double CombustionUnstated::* member) {
 
 /// The cycle again with one factor moved by its half-width, the spark following the burn.
 Result<ClosedCycle> moved(const WorkingGas& gas, const ClosedCharge& charge, CrankAngle spark,
-                          const CombustionUnstated& unstated, double CombustionUnstated::* member) {
+                          const CombustionUnstated& unstated, double CombustionUnstated::*member) {
   CombustionUnstated other = unstated;
   const double step = half_width_of(member);
   other.*member += member == &CombustionUnstated::completeness ? -step : step;
   FW_TRY(const Burn was, burn(gas, charge, spark, unstated));
   FW_TRY(const Burn is, burn(gas, charge, spark, other));
-  const CrankAngle follow{std::clamp(spark.rad + is.ca50.rad - was.ca50.rad, -kPi / 3, kPi / 2)};
+  const CrankAngle follow{
+      std::clamp(spark.rad + is.ca50.rad - was.ca50.rad, -kHalfTurn / 3, kHalfTurn / 2)};
   return closed_cycle(gas, charge, follow, other);
 }
 
-constexpr double CombustionUnstated::* kIndicated[] = {
+constexpr double CombustionUnstated::*kIndicated[] = {
     &CombustionUnstated::burn, &CombustionUnstated::heat, &CombustionUnstated::completeness};
 
 struct Spreads {
@@ -57,7 +58,7 @@ Result<Spreads> spreads_of(const WorkingGas& gas, const ClosedCharge& charge,
   if (choice.knock_limited) {
     const double half = choice.knock_limit_half_width.rad;
     sum.spark = square(half);
-    const CrankAngle late{std::max(choice.used.rad - half, -kPi / 4)};
+    const CrankAngle late{std::max(choice.used.rad - half, -kHalfTurn / 4)};
     FW_TRY(const ClosedCycle c, closed_cycle(gas, charge, late, unstated));
     sum.imep += square((c.gross_imep - choice.cycle.gross_imep).si);
     sum.exhaust += square((c.exhaust - choice.cycle.exhaust).si);
@@ -101,7 +102,8 @@ Result<BrakePoint> brake(const WorkingGas& gas, const ClosedCharge& charge,
   out.pumping = pumping;
   out.bmep.value = out.gross_imep - out.friction - pumping;
   const double displaced = swept_volume(engine.shape).si * engine.cylinders;
-  const double per_torque = displaced / (4 * kPi), omega = charge.speed.rpm * 2 * kPi / 60;
+  const double per_torque = displaced / (4 * kHalfTurn),
+               omega = charge.speed.rpm * 2 * kHalfTurn / 60;
   out.torque.value = out.bmep.value.si * per_torque * newton_metre;
   out.power.value = out.torque.value.si * omega * watt;
   const double cycles = charge.speed.cycles_per_second() * engine.cylinders;

@@ -8,7 +8,7 @@
 
 #include "physics/combustion/internal/example.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::brake_test {
 namespace {
 
 constexpr double kExact = 1e-12;
@@ -182,4 +182,4 @@ TEST(Brake, NoChargeWithinOrOutsideTheLimitsGivesANumberThatIsNone) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::brake_test

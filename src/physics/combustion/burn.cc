@@ -11,7 +11,7 @@
 namespace fuelwright::physics {
 namespace {
 
-constexpr double kDegree = std::numbers::pi / 180;
+constexpr double kBurnDegree = std::numbers::pi / 180;
 constexpr double kAtmosphere_pa = 101325;
 
 // Wiebe, a 5, m 2: where 10 % and 90 % are burnt: cbrt(-ln(1 - x)/5).
@@ -110,10 +110,10 @@ double rapid_scale(const FlameScale& scale, const Slider& slider) {
 ///                                                                                 (combustion.4)
 double development_angle(const Slider& slider, const FlameScale& scale, double spark_rad,
                          double amount) {
-  const double step = kDevelopmentStep_deg * kDegree;
+  const double step = kDevelopmentStep_deg * kBurnDegree;
   double theta = spark_rad, sum = 0;
   double rate = 1 / scale.at(slider.volume(theta));
-  while (theta - spark_rad < kLongestDevelopment_deg * kDegree) {
+  while (theta - spark_rad < kLongestDevelopment_deg * kBurnDegree) {
     const double next = 1 / scale.at(slider.volume(theta + step));
     const double part = 0.5 * step * (rate + next);
     if (sum + part >= amount) {  // the rate is linear over the step
@@ -125,7 +125,7 @@ double development_angle(const Slider& slider, const FlameScale& scale, double s
     theta += step;
     rate = next;
   }
-  return kLongestDevelopment_deg * kDegree;
+  return kLongestDevelopment_deg * kBurnDegree;
 }
 
 struct TextbookScales {
@@ -139,10 +139,10 @@ TextbookScales textbook_scales(std::size_t chamber) {
   const FlameScale scale(laminar_law(1.0, kTextbookResidual),
                          2 * kTextbookStroke_m[chamber] * kTextbookRpm / 60, slider.piston_area,
                          kTextbookPressure_pa, kTextbookTemperature_k,
-                         slider.volume(kTextbookClosing_deg * kDegree));
+                         slider.volume(kTextbookClosing_deg * kBurnDegree));
   constexpr int kParts = 100;
-  const double from = -kTextbookSpark_deg * kDegree;
-  const double step = kDevelopment_deg[chamber] * kDegree / kParts;
+  const double from = -kTextbookSpark_deg * kBurnDegree;
+  const double step = kDevelopment_deg[chamber] * kBurnDegree / kParts;
   double sum = 0;
   for (int i = 0; i < kParts; ++i) {
     sum += step / scale.at(slider.volume(from + (i + 0.5) * step));
@@ -176,7 +176,7 @@ Burn burn_of(const WorkingGas& gas, const ClosedCharge& charge, const Start& sta
   Burn b;
   const double development = development_angle(start.slider, scale, -advance_rad,
                                                kTextbook[chamber].development * unstated.burn);
-  const double rapid = kRapid_deg[chamber] * kDegree * unstated.burn *
+  const double rapid = kRapid_deg[chamber] * kBurnDegree * unstated.burn *
                        rapid_scale(scale, start.slider) / kTextbook[chamber].rapid;
   const double duration = rapid / (kAt90 - kAt10);
   const double begin = -advance_rad + std::max(0.0, development - kAt10 * duration);

@@ -4,7 +4,7 @@
 
 #include "physics/combustion/internal/example.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::burn_test {
 namespace {
 
 constexpr double kFiveDigits = 5e-6;
@@ -146,4 +146,4 @@ TEST(Burn, AChargeThatCannotBeIsRefusedByTheNameOfWhatIsWrong) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::burn_test

@@ -6,7 +6,7 @@
 #include "physics/combustion/internal/closed.h"
 #include "physics/combustion/internal/example.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::cycle_test {
 namespace {
 
 constexpr double kPi = std::numbers::pi;
@@ -184,4 +184,4 @@ TEST(Cycle, LateBurningHeatsTheExhaust) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::cycle_test

@@ -20,7 +20,7 @@ constexpr TrainFriction kTrains[] = {{200, 0.0076, 0.5, 10.7},
                                      {400, 0.0151, 0.5, 21.4},
                                      {400, 0.0151, 0.5, 32.1}};
 
-Error wrong(const char* what, double came, const char* expected) {
+Error wrong_friction(const char* what, double came, const char* expected) {
   return Error{ErrorCode::out_of_range, what,
                fmt::format("came {:.6g}, expected {}", came, expected)};
 }
@@ -30,29 +30,31 @@ Error wrong(const char* what, double came, const char* expected) {
 Result<Friction> friction(const EngineBuild& engine, EngineSpeed speed, AbsolutePressure intake) {
   const CylinderShape& shape = engine.shape;
   if (!(shape.bore.si >= 0.03 && shape.bore.si <= 0.25)) {
-    return wrong("shape.bore", shape.bore.in(mm), "30 to 250 mm");
+    return wrong_friction("shape.bore", shape.bore.in(mm), "30 to 250 mm");
   }
   if (!(shape.stroke.si >= 0.03 && shape.stroke.si <= 0.30)) {
-    return wrong("shape.stroke", shape.stroke.in(mm), "30 to 300 mm");
+    return wrong_friction("shape.stroke", shape.stroke.in(mm), "30 to 300 mm");
   }
   if (!(shape.compression >= 4 && shape.compression <= 20)) {
-    return wrong("shape.compression", shape.compression, "4 to 20");
+    return wrong_friction("shape.compression", shape.compression, "4 to 20");
   }
   if (engine.cylinders < 1 || engine.cylinders > 16) {
-    return wrong("cylinders", engine.cylinders, "1 to 16");
+    return wrong_friction("cylinders", engine.cylinders, "1 to 16");
   }
-  if (engine.valves < 2 || engine.valves > 5) return wrong("valves", engine.valves, "2 to 5");
+  if (engine.valves < 2 || engine.valves > 5)
+    return wrong_friction("valves", engine.valves, "2 to 5");
   if (engine.main_bearings < 0 || engine.main_bearings > 17) {
-    return wrong("main_bearings", engine.main_bearings, "0 (typical) to 17");
+    return wrong_friction("main_bearings", engine.main_bearings, "0 (typical) to 17");
   }
   if (!(engine.valve_lift.si >= 0.002 && engine.valve_lift.si <= 0.025)) {
-    return wrong("valve_lift", engine.valve_lift.in(mm), "2 to 25 mm");
+    return wrong_friction("valve_lift", engine.valve_lift.in(mm), "2 to 25 mm");
   }
   if (!(speed.rpm >= 200 && speed.rpm <= 14000)) {
-    return wrong("speed", speed.rpm, "200 to 14,000 rpm");
+    return wrong_friction("speed", speed.rpm, "200 to 14,000 rpm");
   }
   const double load = intake.from_zero.si / 101325;
-  if (!(load >= 0 && load <= 6)) return wrong("intake", intake.from_zero.in(kPa), "0 to 600 kPa");
+  if (!(load >= 0 && load <= 6))
+    return wrong_friction("intake", intake.from_zero.in(kPa), "0 to 600 kPa");
 
   // Letters of the paper: mm, rpm, kPa.
   const double B = shape.bore.in(mm), S = shape.stroke.in(mm), N = speed.rpm;

@@ -4,7 +4,7 @@
 
 #include "physics/combustion/internal/example.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::friction_test {
 namespace {
 
 // By hand, four cylinders 86 x 86, 3000 rpm, four valves a cylinder, direct, 9.5 mm, 100 kPa:
@@ -61,4 +61,4 @@ TEST(Friction, ABuildThatCannotBeIsRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::friction_test

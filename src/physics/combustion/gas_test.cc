@@ -4,7 +4,7 @@
 
 #include "physics/combustion/internal/example.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::gas_test {
 namespace {
 
 using namespace gas;
@@ -138,4 +138,4 @@ TEST(Gas, AMixtureThatCannotBurnIsRefusedByName) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::gas_test

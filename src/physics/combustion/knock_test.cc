@@ -4,7 +4,7 @@
 
 #include "physics/combustion/internal/example.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::knock_test {
 namespace {
 
 constexpr double kLastDigit_ms = 6e-5;
@@ -95,4 +95,4 @@ TEST(Knock, SettingsThatCannotBeAreRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::knock_test

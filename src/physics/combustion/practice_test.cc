@@ -6,7 +6,7 @@
 
 #include "physics/combustion/internal/example.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::practice_test {
 namespace {
 
 BrakePoint at_full_throttle(const EngineBuild& e, double n, double ron) {
@@ -97,4 +97,4 @@ TEST(Practice, APointOfCompressionIsWorthAboutThreePercent) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::practice_test

@@ -12,12 +12,12 @@
 namespace fuelwright::physics {
 namespace {
 
-constexpr double kDegree = std::numbers::pi / 180;
-constexpr double kLatest = -25 * kDegree, kEarliest = 60 * kDegree;
-constexpr double kFromClosing = 5 * kDegree;  // the spark comes at least this after closing
-constexpr double kLookBeyond = 15 * kDegree;  // for the knock limit, ahead of best torque
-constexpr double kKnockSettled = 0.002;       // of ln(integral): 0.03 deg
-constexpr double kSigmas = 1.959964;          // of a 95 % half-width
+constexpr double kSparkDegree = std::numbers::pi / 180;
+constexpr double kLatest = -25 * kSparkDegree, kEarliest = 60 * kSparkDegree;
+constexpr double kFromClosing = 5 * kSparkDegree;  // the spark comes at least this after closing
+constexpr double kLookBeyond = 15 * kSparkDegree;  // for the knock limit, ahead of best torque
+constexpr double kKnockSettled = 0.002;            // of ln(integral): 0.03 deg
+constexpr double kSigmas = 1.959964;               // of a 95 % half-width
 
 double normal_below(double z) { return 0.5 * std::erfc(-z / std::numbers::sqrt2); }
 
@@ -45,12 +45,13 @@ class SparkSearch {
 
   /// Parabola through three sparks, twice; moved on while the top lies outside.
   double best() const {
-    double a = 25 * kDegree;
+    double a = 25 * kSparkDegree;
     for (int i = 0; i < 3; ++i) {  // half burnt 8 deg after the top is where to begin looking
       const double ca50 = burn_of(gas_, charge_, start_, a, unstated_).ca50.rad;
-      a = std::clamp(a + ca50 - 8 * kDegree, kLatest + 6 * kDegree, earliest_ - 6 * kDegree);
+      a = std::clamp(a + ca50 - 8 * kSparkDegree, kLatest + 6 * kSparkDegree,
+                     earliest_ - 6 * kSparkDegree);
     }
-    double h = 5 * kDegree;
+    double h = 5 * kSparkDegree;
     for (int i = 0; i < 6; ++i) {
       a = std::clamp(a, kLatest + h, earliest_ - h);
       const double y0 = work(a - h), y1 = work(a), y2 = work(a + h);
@@ -59,8 +60,8 @@ class SparkSearch {
       const bool inside = std::abs(d) <= h;
       d = std::clamp(d, -3 * h, 3 * h);
       a += d;
-      if (inside && h < 4 * kDegree) break;
-      if (inside) h = 3 * kDegree;
+      if (inside && h < 4 * kSparkDegree) break;
+      if (inside) h = 3 * kSparkDegree;
     }
     return std::clamp(a, kLatest, earliest_);
   }
@@ -121,7 +122,7 @@ double knock_half_width(const SparkSearch& search, double spark, double octane,
 
 /// The same in degrees of spark, by the integral's slope; at most how far is looked.
 double limit_half_width(const SparkSearch& search, double limit, double log_half_width) {
-  const double step = 2 * kDegree;
+  const double step = 2 * kSparkDegree;
   const double slope =
       (log_integral(search.at(limit + step)) - log_integral(search.at(limit))) / step;
   return slope * kLookBeyond > log_half_width ? log_half_width / slope : kLookBeyond;
@@ -181,7 +182,7 @@ Result<SparkChoice> spark(const WorkingGas& gas, const ClosedCharge& charge,
   out.knock_limit = {limit};
   out.used = {used};
   out.knock_limited = used < mbt;
-  out.at_bound = mbt >= search.earliest() - kDegree / 10;
+  out.at_bound = mbt >= search.earliest() - kSparkDegree / 10;
   out.best = search.at(mbt);
   out.cycle = out.knock_limited ? search.at(used) : out.best;
   if (settings.intervals) {

@@ -6,7 +6,7 @@
 
 #include "physics/ensemble/internal/test_engine.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::condition_test {
 namespace {
 
 constexpr double kNoise = 0.015;  // of a cell
@@ -187,4 +187,4 @@ TEST(Narrow, AFewCellsDoNotCondemnAnEngine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::condition_test

@@ -7,7 +7,7 @@
 #include "physics/ensemble/ensemble.h"
 #include "physics/ensemble/what_to_measure.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::drawing_test {
 namespace {
 
 car::Sheet small_engine() {
@@ -133,4 +133,4 @@ TEST(DrawEngines, RefusesPlacesAndNumbersThatCannotBe) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::drawing_test

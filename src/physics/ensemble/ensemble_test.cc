@@ -8,7 +8,7 @@
 #include "physics/ensemble/internal/fill.h"
 #include "physics/ensemble/internal/test_engine.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::ensemble_test {
 namespace {
 
 // The linear engine in full: 12 parts, covariance J'J.
@@ -199,4 +199,4 @@ TEST(Ensemble, QuantilesOfAKnownListAreThoseByHand) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::ensemble_test

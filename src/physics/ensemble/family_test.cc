@@ -6,7 +6,7 @@
 
 #include "physics/ensemble/internal/test_engine.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::family_cars_test {
 namespace {
 
 constexpr double kNoise = 0.015;     // of a cell
@@ -179,4 +179,4 @@ TEST(Family, SaysTheSameTwiceAndInWords) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::family_cars_test

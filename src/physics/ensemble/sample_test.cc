@@ -6,7 +6,7 @@
 #include <cmath>
 #include <set>
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::sample_test {
 namespace {
 
 constexpr int kCount = 64, kColumns = 45;  // as many as a usual ensemble has
@@ -81,4 +81,4 @@ TEST(Sample, TheInverseNormalUndoesTheNormal) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::sample_test

@@ -6,7 +6,7 @@
 
 #include "physics/ensemble/internal/test_engine.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::serialise_test {
 namespace {
 
 Drawn some() {
@@ -113,4 +113,4 @@ TEST(Serialise, ANewerFormatAndSizesThatDoNotFitAreNamed) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::serialise_test

@@ -8,7 +8,7 @@
 #include "car/build/sheet_file.h"
 #include "physics/ensemble/internal/test_engine.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::suspects_test {
 namespace {
 
 const Suspect& named(const std::vector<Suspect>& all, const std::string& name) {
@@ -80,4 +80,4 @@ TEST(Suspects, EachSwappablePartIsComputedBothWays) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::suspects_test

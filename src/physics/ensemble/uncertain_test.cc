@@ -10,7 +10,7 @@
 #include "physics/breathing/breathing.h"
 #include "physics/ensemble/sample.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::uncertain_test {
 namespace {
 
 car::Sheet sheet_of(const std::string& more_cam = "", const std::string& more_engine = "") {
@@ -155,4 +155,4 @@ TEST(UncertainParts, EveryEngineDrawnIsOneThatCanBe) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::uncertain_test

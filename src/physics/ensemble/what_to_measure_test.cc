@@ -7,7 +7,7 @@
 #include "car/build/sheet_file.h"
 #include "physics/ensemble/internal/test_engine.h"
 
-namespace fuelwright::physics {
+namespace fuelwright::physics::what_to_measure_test {
 namespace {
 
 Driving everywhere(const Ensemble& e) { return {"everywhere", Eigen::VectorXd::Ones(e.nodes())}; }
@@ -112,4 +112,4 @@ name = "E10"
 }
 
 }  // namespace
-}  // namespace fuelwright::physics
+}  // namespace fuelwright::physics::what_to_measure_test

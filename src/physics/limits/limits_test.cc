@@ -5,7 +5,7 @@
 #include "car/build/derived.h"
 #include "car/build/sheet_file.h"
 
-namespace fuelwright::physics::limits {
+namespace fuelwright::physics::limits::limits_test {
 namespace {
 
 car::Sheet sheet_with(const std::string& more) {
@@ -136,4 +136,4 @@ TEST(Alternator, LoadIsTheSumOfItsParts) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics::limits
+}  // namespace fuelwright::physics::limits::limits_test

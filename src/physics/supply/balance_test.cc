@@ -8,7 +8,7 @@
 #include "physics/supply/test_car.h"
 #include "physics/supply/vapour.h"
 
-namespace fuelwright::physics::supply {
+namespace fuelwright::physics::supply::balance_test {
 namespace {
 
 System sound() { return supply_of(sheet_of(sound_v8())).value().system; }
@@ -162,4 +162,4 @@ TEST(Vapour, ThinAirOnAMountainBoilsTheFuelEarlier) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics::supply
+}  // namespace fuelwright::physics::supply::balance_test

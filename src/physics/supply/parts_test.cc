@@ -13,7 +13,7 @@
 #include "physics/supply/pump.h"
 #include "physics/supply/wiring.h"
 
-namespace fuelwright::physics::supply {
+namespace fuelwright::physics::supply::parts_test {
 namespace {
 
 Injectors some_injectors() {
@@ -231,4 +231,4 @@ TEST(Demand, TheRuleOfThumbIsTheTrades) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics::supply
+}  // namespace fuelwright::physics::supply::parts_test

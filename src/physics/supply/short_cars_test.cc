@@ -11,7 +11,7 @@
 
 #include "physics/supply/test_car.h"
 
-namespace fuelwright::physics::supply {
+namespace fuelwright::physics::supply::short_cars_test {
 namespace {
 
 constexpr double kSpeedWithin = 0.03;  // asked for
@@ -332,4 +332,4 @@ TEST(ShortCars, AnAlternatorThatDoesNotHoldItsVoltageIsNamed) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics::supply
+}  // namespace fuelwright::physics::supply::short_cars_test

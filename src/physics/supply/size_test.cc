@@ -1,7 +1,7 @@
 // The whole answer: demand, probability, boost, measurements, and what is refused.
 #include "physics/supply/test_car.h"
 
-namespace fuelwright::physics::supply {
+namespace fuelwright::physics::supply::size_test {
 namespace {
 
 SupplySettings few() { return {.samples = 128}; }
@@ -282,4 +282,4 @@ TEST(Size, WhatCannotBeADemandIsRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::physics::supply
+}  // namespace fuelwright::physics::supply::size_test

@@ -9,14 +9,8 @@ namespace {
 
 using pieces::Json;
 using pieces::maybe;
-
-const char* units_name(UnitSystem u) { return u == UnitSystem::us ? "us" : "metric"; }
-
-Json numbers(const std::vector<double>& values) {
-  Json out = Json::array();
-  for (const double v : values) out.push_back(std::isfinite(v) ? Json(v) : Json(nullptr));
-  return out;
-}
+using pieces::numbers;
+using pieces::units_name;
 
 Json or_null(const std::vector<double>& values) {
   return values.empty() ? Json(nullptr) : numbers(values);

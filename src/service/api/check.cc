@@ -10,8 +10,7 @@ namespace {
 using pieces::done;
 using pieces::Json;
 using pieces::maybe;
-
-Json number(double v) { return std::isfinite(v) ? Json(v) : Json(nullptr); }
+using pieces::number;
 
 Json finding(const advice::Finding& f) {
   return {{"check", advice::words_of(f.check).name},

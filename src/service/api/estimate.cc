@@ -54,7 +54,7 @@ Json dynamics(const DynamicsFound& d) {
           {"notes", d.notes}};
 }
 
-Json interval(const advice::MixtureInterval& m) {
+Json mixture_interval(const advice::MixtureInterval& m) {
   return {{"rich", m.rich.value}, {"middle", m.middle.value}, {"lean", m.lean.value}};
 }
 
@@ -134,7 +134,7 @@ Json outlook(const advice::Outlook& o) {
   Json go = Json::array(), mixture = Json::array(), chance = Json::array(), duty = Json::array();
   for (const advice::NodeOutlook& n : o.nodes) {
     go.push_back(advice::name_of(n.go));
-    mixture.push_back(maybe(n.mixture, interval));
+    mixture.push_back(maybe(n.mixture, mixture_interval));
     chance.push_back(maybe(n.chance));
     duty.push_back(n.fuel ? Json(n.fuel->duty) : Json(nullptr));
   }

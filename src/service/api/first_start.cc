@@ -6,6 +6,7 @@ namespace fuelwright::service {
 namespace {
 
 using pieces::done;
+using pieces::interval;
 using pieces::Json;
 using pieces::maybe;
 
@@ -41,10 +42,6 @@ Json step(const advice::StartStep& s) {
           {"if_not", s.if_not},
           {"stop", s.stop},
           {"cautions", s.cautions}};
-}
-
-Json interval(const physics::Interval& v) {
-  return {{"low", v.low}, {"middle", v.middle}, {"high", v.high}};
 }
 
 Json table(const advice::TableThere& t) {

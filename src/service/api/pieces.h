@@ -1,6 +1,7 @@
 /// Pieces of JSON that several replies share.
 #pragma once
 
+#include <cmath>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
@@ -31,6 +32,18 @@ Json lines(const std::vector<car::Line>& sheet);              // api/json.cc
 Json guesses(const std::vector<signals::Guess>& columns);     // api/json.cc
 Json difference(const car::TableDifference& d);               // api/tables.cc
 Json measurements(const std::vector<physics::Worth>& worth);  // api/prediction.cc
+
+/// JSON has no NaN and no infinity: null.
+inline Json number(double v) { return std::isfinite(v) ? Json(v) : Json(nullptr); }
+inline Json numbers(const std::vector<double>& values) {
+  Json out = Json::array();
+  for (const double v : values) out.push_back(number(v));
+  return out;
+}
+inline Json interval(const physics::Interval& v) {
+  return {{"low", v.low}, {"middle", v.middle}, {"high", v.high}};
+}
+inline const char* units_name(UnitSystem u) { return u == UnitSystem::us ? "us" : "metric"; }
 
 inline Json axis(const car::Axis& a) {
   return {{"kind", car::name_of(a.kind())},

@@ -8,11 +8,9 @@
 namespace fuelwright::service {
 namespace {
 
-using Json = nlohmann::ordered_json;
+using pieces::interval;
+using pieces::Json;
 
-Json interval(const physics::Interval& v) {
-  return {{"low", v.low}, {"middle", v.middle}, {"high", v.high}};
-}
 Json intervals(const std::vector<physics::Interval>& values) {
   Json out = Json::array();
   for (const auto& v : values) out.push_back(interval(v));

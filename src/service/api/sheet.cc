@@ -8,8 +8,7 @@ namespace {
 
 using pieces::done;
 using pieces::Json;
-
-const char* units_name(UnitSystem u) { return u == UnitSystem::us ? "us" : "metric"; }
+using pieces::units_name;
 
 Json differences(const std::vector<car::TableDifference>& all) {
   Json out = Json::array();

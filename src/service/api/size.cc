@@ -8,11 +8,8 @@ namespace fuelwright::service {
 namespace {
 
 using namespace physics::supply;
+using pieces::interval;
 using pieces::Json;
-
-Json interval(const physics::Interval& v) {
-  return {{"low", v.low}, {"middle", v.middle}, {"high", v.high}};
-}
 
 Json row(const SpeedRow& r, const System& s) {
   const OperatingPoint& p = r.point;

@@ -7,16 +7,9 @@
 namespace fuelwright::service {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-std::string done(const Json& j) {
-  return j.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
-}
-
-Json axis(const car::Axis& a) {
-  return {{"kind", car::name_of(a.kind())},
-          {"points_si", std::vector<double>(a.points().begin(), a.points().end())}};
-}
+using pieces::axis;
+using pieces::done;
+using pieces::Json;
 
 Json node(const car::Grid& grid, const car::NodeDifference& d, bool by_share) {
   return {{"x_si", grid.x[d.ix]},

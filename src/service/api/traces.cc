@@ -9,14 +9,8 @@ namespace {
 
 using pieces::Json;
 using pieces::maybe;
-
-Json number(double v) { return std::isfinite(v) ? Json(v) : Json(nullptr); }
-
-Json numbers(const std::vector<double>& values) {
-  Json out = Json::array();
-  for (const double v : values) out.push_back(number(v));
-  return out;
-}
+using pieces::number;
+using pieces::numbers;
 
 Json shown(Kind kind, UnitSystem units) {
   const UnitInfo unit = display_unit(kind, units);  // SI = value * factor + offset

@@ -8,7 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <random>
 
-namespace fuelwright::service {
+namespace fuelwright::service::calibration_json_test {
 namespace {
 
 using nlohmann::json;
@@ -172,4 +172,4 @@ TEST(CalibrationJson, EvidenceThatCannotBeIsRefused) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::calibration_json_test

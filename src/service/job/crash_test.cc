@@ -8,7 +8,7 @@
 
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::crash_test {
 namespace {
 
 // Every recording and every revision has the journal row of its making, and every such row has its
@@ -148,4 +148,4 @@ TEST_F(JobTest, AMakingThatIsKilledLeavesAWholeJobOrNone) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::crash_test

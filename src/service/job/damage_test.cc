@@ -3,7 +3,7 @@
 
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::damage_test {
 namespace {
 
 // Opens for writing and for reading, expects the same error both times and the file untouched.
@@ -15,9 +15,7 @@ void expect_refused(const std::string& path, ErrorCode code) {
 }
 
 TEST_F(JobTest, AnEmptyFileATextFileAndATruncatedJobAreDamagedAndStayAsTheyAre) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string good = bytes_of(path());
   write_bytes(in_folder("empty.fw"), "");
   write_bytes(in_folder("text.fw"), "rpm,kPa\n800,40\n");
@@ -40,9 +38,7 @@ TEST_F(JobTest, WhatIsNoJobAtAllIsSaidInWords) {
   EXPECT_ERROR(Job::open(folder_, Access::read), ErrorCode::bad_input);
   ASSERT_EQ(mkfifo(in_folder("pipe.fw").c_str(), 0600), 0);
   EXPECT_ERROR(Job::open(in_folder("pipe.fw"), Access::read), ErrorCode::bad_input);
-  {
-    const Job job = fresh();
-  }
+  { const Job job = fresh(); }
   std::filesystem::create_symlink(path(), in_folder("link.fw"));
   EXPECT_ERROR(Job::open(in_folder("link.fw"), Access::write), ErrorCode::bad_input);
   ASSERT_EQ(raw_sql(in_folder("other.fw"), "CREATE TABLE t (a); INSERT INTO t VALUES (1)"), "");
@@ -79,9 +75,7 @@ Result<std::string> everything(const Job& job) {
 }
 
 TEST_F(JobTest, AFlippedByteIsReportedOrDoesNotMatterButIsNeverReadAsSomethingElse) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string good = bytes_of(path());
   const auto truth = everything(*Job::open(path(), Access::read));
   ASSERT_OK(truth);
@@ -111,9 +105,7 @@ TEST_F(JobTest, AFlippedByteIsReportedOrDoesNotMatterButIsNeverReadAsSomethingEl
 }
 
 TEST_F(JobTest, ADamagedJobThatIsOpenedForWritingStaysAsItIs) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string good = bytes_of(path());
   std::mt19937 random(12);
   constexpr std::size_t kPage = 4096;
@@ -178,9 +170,7 @@ TEST_F(JobTest, ChangedRowsAreNoticedByNameEvenWhereSqliteSeesNothingWrong) {
     EXPECT_EQ(opened.error().code, ErrorCode::damaged);
     const std::string model = in_folder("model.fw");
     std::filesystem::remove(model);
-    {
-      ASSERT_OK(Job::create(model, {.sheet_toml = "", .by = by()}));
-    }
+    { ASSERT_OK(Job::create(model, {.sheet_toml = "", .by = by()})); }
     ASSERT_EQ(raw_sql(path(), "ATTACH '" + model +
                                   "' AS model; PRAGMA writable_schema = ON;"
                                   "INSERT INTO main.sqlite_schema SELECT * FROM model.sqlite_schema"
@@ -228,12 +218,10 @@ TEST_F(JobTest, TheLogOfADamagedJobIsNotWrittenIntoIt) {
 }
 
 TEST_F(JobTest, AForeignRollbackJournalBesideAJobIsNotPlayedIntoIt) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   write_bytes(path() + "-journal", noise(5000, 3));
   expect_refused(path(), ErrorCode::damaged);
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::damage_test

@@ -3,7 +3,7 @@
 #include "service/job/internal/store.h"
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::ensembles_test {
 namespace {
 
 using internal::Store;
@@ -100,9 +100,7 @@ void make_version_1(const std::string& path) {
 }
 
 TEST_F(JobTest, AJobOfBeforeEnsemblesIsBroughtUpToDateAndLosesNothing) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   make_version_1(path());
   {
     const auto job =
@@ -126,4 +124,4 @@ TEST_F(JobTest, AJobOfBeforeEnsemblesIsBroughtUpToDateAndLosesNothing) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::ensembles_test

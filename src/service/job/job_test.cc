@@ -4,13 +4,11 @@
 #include "service/job/internal/seal.h"
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::job_test {
 namespace {
 
 TEST_F(JobTest, ANewJobKeepsItsSheetAndUnitsAndSaysWhoMadeIt) {
-  {
-    const Job job = fresh();
-  }
+  { const Job job = fresh(); }
   const auto job = Job::open(path(), Access::read);
   ASSERT_OK(job);
   EXPECT_EQ(*job->sheet_toml(), "[engine]\n");
@@ -24,9 +22,7 @@ TEST_F(JobTest, ANewJobKeepsItsSheetAndUnitsAndSaysWhoMadeIt) {
 }
 
 TEST_F(JobTest, AClosedJobIsOneFile) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   EXPECT_EQ(files_in_folder(), 1U);
 }
 
@@ -154,9 +150,7 @@ TEST_F(JobTest, TwoJobsOnOneFileSeeEachOthersFinishedCommands) {
 
 TEST_F(JobTest, ANameThatLooksLikeSqlOrAUriIsOnlyAName) {
   for (const char* name : {"file:x?mode=memory.fw", "a%20b#c.fw", "Robert'); DROP TABLE x;--.fw"}) {
-    {
-      ASSERT_OK(Job::create(in_folder(name), {.sheet_toml = "s", .by = by()}));
-    }
+    { ASSERT_OK(Job::create(in_folder(name), {.sheet_toml = "s", .by = by()})); }
     EXPECT_TRUE(std::filesystem::exists(in_folder(name)));
     const auto job = Job::open(in_folder(name), Access::read);
     ASSERT_OK(job);
@@ -165,4 +159,4 @@ TEST_F(JobTest, ANameThatLooksLikeSqlOrAUriIsOnlyAName) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::job_test

@@ -9,7 +9,7 @@
 #include "service/job/internal/store.h"
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::migration_crash_test {
 namespace {
 
 using internal::Migration;
@@ -92,4 +92,4 @@ TEST_F(JobTest, KilledWhileItIsBroughtUpToDateAJobIsTheOldVersionOrTheNewOne) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::migration_crash_test

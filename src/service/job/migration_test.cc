@@ -3,7 +3,7 @@
 #include "service/job/internal/store.h"
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::migration_test {
 namespace {
 
 using internal::Migration;
@@ -31,9 +31,7 @@ std::string value(const Store& store, const char* sql) {
 }
 
 TEST_F(JobTest, AnOlderJobIsBroughtUpToDateAndACopyOfItLiesBesideIt) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const auto next = next_version();
   {
     const auto store = Store::open(path(), Access::write, {}, next);
@@ -52,9 +50,7 @@ TEST_F(JobTest, AnOlderJobIsBroughtUpToDateAndACopyOfItLiesBesideIt) {
 }
 
 TEST_F(JobTest, AnOlderJobIsReadWithoutBeingChanged) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string before = bytes_of(path());
   {
     const auto next = next_version();
@@ -68,9 +64,7 @@ TEST_F(JobTest, AnOlderJobIsReadWithoutBeingChanged) {
 }
 
 TEST_F(JobTest, AMigrationThatFailsLeavesTheJobAsItWas) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const auto broken =
       with({{newest() + 1, "CREATE TABLE names (id INTEGER); CREATE TABLE sheets (id)"}});
   const auto store = Store::open(path(), Access::write, {}, broken);
@@ -91,9 +85,7 @@ TEST_F(JobTest, AMigrationThatFailsLeavesTheJobAsItWas) {
 }
 
 TEST_F(JobTest, ANewerJobCanBeReadAndRefusesToBeWritten) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   {
     const auto next = next_version();
     ASSERT_OK(Store::open(path(), Access::write, {}, next));
@@ -112,9 +104,7 @@ TEST_F(JobTest, ANewerJobCanBeReadAndRefusesToBeWritten) {
 }
 
 TEST_F(JobTest, ANewerJobWhoseTablesAreUnknownHereSaysSo) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   {
     const auto next = with({{newest() + 1, "ALTER TABLE sheets RENAME COLUMN toml TO text"}});
     ASSERT_OK(Store::open(path(), Access::write, {}, next));
@@ -125,12 +115,10 @@ TEST_F(JobTest, ANewerJobWhoseTablesAreUnknownHereSaysSo) {
 }
 
 TEST_F(JobTest, AVersionThatCannotBeIsDamage) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   ASSERT_EQ(raw_sql(path(), "PRAGMA user_version = 0"), "");
   EXPECT_ERROR(Job::open(path(), Access::write), ErrorCode::damaged);
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::migration_test

@@ -13,7 +13,7 @@
 
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::refusal_test {
 namespace {
 
 // Runs in a child of its own, whose limits, rights and mounts end with it. The body answers "" or
@@ -44,9 +44,7 @@ std::string code_and_line(const Result<T>& r) {
 }
 
 TEST_F(JobTest, AMadeJobNeverTakesTheNameOfAnotherThing) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string before = bytes_of(path());
   const NewJob fresh_job{.sheet_toml = "x", .by = by()};
   EXPECT_ERROR(Job::create(path(), fresh_job), ErrorCode::conflict);
@@ -75,9 +73,7 @@ TEST_F(JobTest, ALeftOverLogOfADeletedJobIsNotReadIntoANewOne) {
 
 TEST_F(JobTest, ASecondWriterWaitsAndThenSaysLocked) {
   EXPECT_EQ(OpenOptions{}.wait, std::chrono::seconds(5));
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   sqlite3* other = nullptr;
   ASSERT_EQ(sqlite3_open(path().c_str(), &other), SQLITE_OK);
   ASSERT_EQ(sqlite3_exec(other, "BEGIN IMMEDIATE", nullptr, nullptr, nullptr), SQLITE_OK);
@@ -103,9 +99,7 @@ TEST_F(JobTest, ASecondWriterWaitsAndThenSaysLocked) {
 }
 
 TEST_F(JobTest, AJobOpenedForReadingIsNotWritten) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string before = bytes_of(path());
   {
     auto job = Job::open(path(), Access::read);
@@ -118,9 +112,7 @@ TEST_F(JobTest, AJobOpenedForReadingIsNotWritten) {
 }
 
 TEST_F(JobTest, OnAReadOnlyPlaceAJobCanBeReadAndAWriteIsRefusedInOneLine) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   chmod(path().c_str(), 0444);
   chmod(folder_.c_str(), 0555);
   const std::string said = in_child([&]() -> std::string {
@@ -172,9 +164,7 @@ std::string fill_until_refused(const std::string& path) {
 }
 
 TEST_F(JobTest, AFileThatMayNotGrowIsAnErrorAndTheJobStaysSound) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string said = in_child([&]() -> std::string {
     signal(SIGXFSZ, SIG_IGN);
     constexpr rlim_t kLargest = 1500000;
@@ -203,9 +193,7 @@ bool mount_small_disk(const std::string& folder) {
 }
 
 TEST_F(JobTest, AFullDiskIsAnErrorAndTheJobStaysSound) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const std::string disk = in_folder("disk");
   std::filesystem::create_directory(disk);
   const std::string said = in_child([&]() -> std::string {
@@ -233,4 +221,4 @@ TEST_F(JobTest, AFullDiskIsAnErrorAndTheJobStaysSound) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::refusal_test

@@ -2,7 +2,7 @@
 
 #include "service/job/internal/test_job.h"
 
-namespace fuelwright::service {
+namespace fuelwright::service::revisions_test {
 namespace {
 
 TEST_F(JobTest, TablesAsFoundAreRevisionZeroAndInForce) {
@@ -150,9 +150,7 @@ TEST_F(JobTest, AProposalThatCannotBeIsNotKept) {
 }
 
 TEST_F(JobTest, SqlItselfRefusesToChangeWhatStandsInAJob) {
-  {
-    const Job job = full();
-  }
+  { const Job job = full(); }
   const char* attempts[] = {
       "UPDATE revisions SET calibration = '{}' WHERE number = 1",
       "UPDATE revisions SET parent = NULL",
@@ -183,4 +181,4 @@ TEST_F(JobTest, SqlItselfRefusesToChangeWhatStandsInAJob) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::revisions_test

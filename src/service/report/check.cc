@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "service/report/text.h"
+#include "service/report/words.h"
 
 namespace fuelwright::service {
 namespace {
@@ -13,11 +14,6 @@ using advice::Firing;
 using advice::Grade;
 
 constexpr std::size_t kMostFirings = 8;
-
-std::string span(double seconds, bool timed) {
-  if (!timed) return fmt::format("{:.0f} rows", seconds);
-  return seconds < 120 ? fmt::format("{:.0f} s", seconds) : fmt::format("{:.1f} min", seconds / 60);
-}
 
 std::string sure_text(const advice::Evidence& e) {
   if (e.sd <= 0) return "counted";
@@ -93,10 +89,10 @@ std::string masked_text(const CheckedRecording& r) {
 }
 
 std::string recording_text(const CheckedRecording& r, UnitSystem units) {
-  std::string out = fmt::format("\n{}, {}{}:\n",
-                                r.id == 0 ? r.name + " (not in the job)"
-                                          : fmt::format("{} {}", r.id, r.name),
-                                span(r.seconds, r.timed), r.key_on ? ", key on, engine off" : "");
+  std::string out =
+      fmt::format("\n{}, {}{}:\n",
+                  r.id == 0 ? r.name + " (not in the job)" : fmt::format("{} {}", r.id, r.name),
+                  span(r.seconds, r.timed), r.key_on ? ", key on, engine off" : "");
   if (r.refused) out += "  Refused: nothing of it can be learned from: " + *r.refused + ".\n";
   return out + findings_text(r) + firings_text(r, units) + not_checked_text(r) + masked_text(r);
 }

@@ -2,14 +2,10 @@
 #include <fmt/format.h>
 
 #include "service/report/text.h"
+#include "service/report/words.h"
 
 namespace fuelwright::service {
 namespace {
-
-std::string span(double seconds, bool timed) {
-  if (!timed) return fmt::format("{:.0f} rows", seconds);
-  return seconds < 120 ? fmt::format("{:.0f} s", seconds) : fmt::format("{:.1f} min", seconds / 60);
-}
 
 std::string recording_text(const UsedRecording& u) {
   std::string out = fmt::format("  {} {}", u.id, u.name);

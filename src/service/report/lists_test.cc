@@ -4,7 +4,7 @@
 
 #include <algorithm>
 
-namespace fuelwright::service {
+namespace fuelwright::service::lists_test {
 namespace {
 
 TEST(Lists, TheJournalStandsInColumnsUnderItsHeadings) {
@@ -53,4 +53,4 @@ TEST(Lists, ARecordingSaysHowLongItIsOrThatItHasNoTime) {
 }
 
 }  // namespace
-}  // namespace fuelwright::service
+}  // namespace fuelwright::service::lists_test

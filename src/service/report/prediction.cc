@@ -7,13 +7,13 @@
 
 #include "service/report/grid.h"
 #include "service/report/text.h"
+#include "service/report/words.h"
 
 namespace fuelwright::service {
 namespace {
 
 using physics::Interval;
 
-constexpr const char* kPlusMinus = "\xC2\xB1";
 constexpr int kWorthShown = 3;  // measurements for each kind of driving
 
 struct Unit {

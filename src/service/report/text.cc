@@ -7,11 +7,10 @@
 
 #include "service/report/grid.h"
 #include "service/report/lists.h"
+#include "service/report/words.h"
 
 namespace fuelwright::service {
 namespace {
-
-constexpr const char* kPlusMinus = "\xC2\xB1";
 
 const char* mark_of(car::NodeMark mark) {
   switch (mark) {

@@ -11,7 +11,7 @@
 #include "signals/channels/quantity.h"
 #include "signals/channels/steadiness.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::channels_test {
 namespace {
 
 constexpr double kGap = std::numeric_limits<double>::quiet_NaN();
@@ -219,4 +219,4 @@ TEST(Recordings, KnowTheSegmentOfARow) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::channels_test

@@ -12,7 +12,7 @@
 #include "signals/recording/internal/number_scan.h"
 #include "signals/recording/internal/trade_words.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::clock_test {
 namespace {
 
 TEST(NumberScan, AgreesWithTheStandardLibraryToTheLastBit) {
@@ -114,4 +114,4 @@ TEST(Languages, WhatATurningWordSaysHoldsInThemToo) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::clock_test

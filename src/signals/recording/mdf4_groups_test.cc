@@ -7,7 +7,7 @@
 #include "signals/recording/internal/mdf4_merge.h"
 #include "signals/recording/mdf4_test_file.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::mdf4_groups_test {
 namespace {
 
 using namespace mdf_test;
@@ -255,4 +255,4 @@ TEST(Mdf4Merge, ATimeThatFallsBackBeginsAnewInAllGroups) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::mdf4_groups_test

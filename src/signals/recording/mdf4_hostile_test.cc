@@ -8,7 +8,7 @@
 #include "signals/recording/mdf4_test_file.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::mdf4_hostile_test {
 namespace {
 
 using namespace mdf_test;
@@ -259,4 +259,4 @@ TEST(Mdf4Hostile, APublicCallRefusesWithTheSameLine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::mdf4_hostile_test

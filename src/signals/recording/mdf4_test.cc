@@ -9,7 +9,7 @@
 #include "signals/recording/mdf4_test_file.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::mdf4_test {
 namespace {
 
 using namespace mdf_test;
@@ -176,4 +176,4 @@ TEST(Mdf4, TheSeedsOfTheFuzzerAreReadAsIntended) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::mdf4_test

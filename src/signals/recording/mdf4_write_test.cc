@@ -7,7 +7,7 @@
 #include "signals/recording/mdf4_test_file.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::mdf4_write_test {
 namespace {
 
 using mdf_test::le;
@@ -180,4 +180,4 @@ TEST(Mdf4Written, ARecordingWithoutTimeComesBackWithoutTime) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::mdf4_write_test

@@ -13,7 +13,7 @@
 #include "signals/channels/steadiness.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::outside_test {
 namespace {
 
 using Q = Quantity;
@@ -218,4 +218,4 @@ TEST_F(OutsideRecordings, CutAtAnyPlaceGiveTheWholeRowsBefore) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::outside_test

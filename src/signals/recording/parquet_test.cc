@@ -12,7 +12,7 @@
 #include "signals/recording/internal/parquet_names.h"
 #include "signals/recording/internal/thrift_compact.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::parquet_test {
 namespace {
 
 Channel channel(Quantity what, const std::string& header, std::vector<double> si) {
@@ -158,4 +158,4 @@ TEST(Parquet, OnlyAClockThatTellsADateGivesTheStart) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::parquet_test

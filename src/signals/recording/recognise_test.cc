@@ -10,7 +10,7 @@
 #include "signals/recording/internal/trade_words.h"
 #include "signals/recording/recording.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::recognise_test {
 namespace {
 
 using Q = Quantity;
@@ -428,4 +428,4 @@ TEST(Answers, StateTheRateAsRowsPerSecondOrAsSpacing) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::recognise_test

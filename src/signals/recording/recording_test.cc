@@ -12,7 +12,7 @@
 
 #include "signals/channels/gears.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::recording_test {
 namespace {
 
 using Q = Quantity;
@@ -298,4 +298,4 @@ TEST(Mutations, OfAGoodFileGiveARecordingOrOneLine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::recording_test

@@ -8,7 +8,7 @@
 
 #include "signals/recording/internal/cells.h"
 
-namespace fuelwright::signals {
+namespace fuelwright::signals::scan_test {
 namespace {
 
 CsvTable scan(const std::string& text) {
@@ -181,4 +181,4 @@ TEST(Scan, RefusesWhatIsNoTable) {
 }
 
 }  // namespace
-}  // namespace fuelwright::signals
+}  // namespace fuelwright::signals::scan_test

@@ -7,7 +7,7 @@
 #include <sstream>
 #include <string>
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::apart_test {
 namespace {
 
 namespace fs = std::filesystem;
@@ -57,4 +57,4 @@ TEST(TruthAndEstimator, NothingOfAdviceKnowsTheVirtualCar) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::apart_test

@@ -15,7 +15,7 @@ namespace fuelwright::sim::virtual_car {
 namespace {
 
 constexpr double kLeastError = 0.05, kMostError = 0.15;
-constexpr double kLowest_pa = 15e3, kSlowest_rpm = 300;
+constexpr double kLowestNode_pa = 15e3, kSlowest_rpm = 300;
 constexpr double kSparkBelowBest_deg = 4, kLeastSpark_deg = 8, kMostSpark_deg = 42;
 constexpr int kHalvings = 24;
 
@@ -23,7 +23,7 @@ constexpr int kHalvings = 24;
 double steady_map_pa(const Truth& truth, const Power& power, double rpm, double pedal) {
   const double warm_k = truth.vehicle.thermostat.from_zero.si;
   const double intake_k = truth.air.reference_intake.from_zero.si;
-  double low = kLowest_pa, high = truth.weather.ambient.from_zero.si;
+  double low = kLowestNode_pa, high = truth.weather.ambient.from_zero.si;
   for (int i = 0; i < kHalvings; ++i) {
     const double p = 0.5 * (low + high);
     const double area =
@@ -58,7 +58,7 @@ void over(const Truth& truth, const car::Grid& grid, Each each) {
         return count > 1 ? static_cast<double>(i) / static_cast<double>(count - 1) : 0.0;
       };
       each(ix, iy,
-           Place{n, std::max(p, kLowest_pa), part(ix, grid.x.size()), part(iy, grid.y.size())});
+           Place{n, std::max(p, kLowestNode_pa), part(ix, grid.x.size()), part(iy, grid.y.size())});
     }
   }
 }

@@ -6,7 +6,7 @@
 #include "car/build/derived.h"
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::computer_test {
 namespace {
 
 struct Unit {
@@ -82,4 +82,4 @@ TEST(EngineComputer, ItsIdleValveBeginsWhereTheCalibrationsIdleAirNeedsIt) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::computer_test

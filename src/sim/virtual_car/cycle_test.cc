@@ -6,7 +6,7 @@
 #include <fstream>
 #include <sstream>
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::cycle_test {
 namespace {
 
 TEST(Cycle, IsReadInTheUnitItsHeaderNamesAndLinearBetweenPoints) {
@@ -65,4 +65,4 @@ TEST(Cycle, OutsideCyclesCanBeRead) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::cycle_test

@@ -6,7 +6,7 @@
 #include "sim/virtual_car/internal/power.h"
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::drivetrain_test {
 namespace {
 
 constexpr double kStep_s = 0.005;
@@ -148,4 +148,4 @@ TEST(TrueAir, TheChargeIsWarmedByTheWallsLessTheFasterItFlows) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::drivetrain_test

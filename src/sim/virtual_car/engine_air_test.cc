@@ -4,7 +4,7 @@
 
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::engine_air_test {
 namespace {
 
 Truth with_air(std::uint64_t seed, double model_error) {
@@ -49,4 +49,4 @@ TEST(EngineAir, BreathesLikeAnEngine) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::engine_air_test

@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::exhaust_test {
 namespace {
 
 constexpr double kStep_s = 0.005;
@@ -94,4 +94,4 @@ TEST(DilutionMisfire, HalfOfTheCyclesFailAtTheLimitAndHardlyAnyWellBelow) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::exhaust_test

@@ -4,7 +4,7 @@
 #include "signals/recording/recording.h"
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::fault_test {
 namespace {
 
 using F = car::FaultKind;
@@ -160,4 +160,4 @@ TEST(FaultInTheCar, ALowBatteryShowsInItsVoltage) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::fault_test

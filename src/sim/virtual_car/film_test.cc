@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::film_test {
 namespace {
 
 constexpr double kRounding = 1e-12;  // relative; the step is exact
@@ -75,4 +75,4 @@ TEST(WallFilm, NoFuelIsLostWarmAndTheStatedShareAtTwentyDegrees) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::film_test

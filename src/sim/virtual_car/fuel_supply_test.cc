@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::fuel_supply_test {
 namespace {
 
 constexpr double kStep_s = 0.005;
@@ -80,4 +80,4 @@ TEST(FuelSupply, APulseShorterThanTheDeadTimeGivesNothing) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::fuel_supply_test

@@ -4,7 +4,7 @@
 #include "sim/virtual_car/internal/parameters.h"
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::limits_test {
 namespace {
 
 TEST(TruthFile, EveryLimitCanBeDriven) {
@@ -32,4 +32,4 @@ TEST(TruthFile, EveryLimitCanBeDriven) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::limits_test

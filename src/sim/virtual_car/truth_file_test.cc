@@ -6,7 +6,7 @@
 #include "sim/virtual_car/internal/parameters.h"
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::truth_file_test {
 namespace {
 
 std::string refusal(const std::string& text) {
@@ -104,4 +104,4 @@ TEST(TruthFile, AMistakeIsOneLineWithItsPlaceAndWhatWasExpected) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::truth_file_test

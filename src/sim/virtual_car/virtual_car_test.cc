@@ -8,7 +8,7 @@
 #include "sim/virtual_car/internal/car_at_work.h"
 #include "sim/virtual_car/test_car.h"
 
-namespace fuelwright::sim::virtual_car {
+namespace fuelwright::sim::virtual_car::virtual_car_test {
 namespace {
 
 std::size_t rows_of(const std::string& csv) {
@@ -209,7 +209,7 @@ TEST(VirtualCar, OnADynoTheSpeedStaysWhileTheFootKeepsAnyPressure) {
   for (const double load : {45.0, 65.0, 85.0}) {
     double seconds = 0;
     for (const TrueMoment& m : drive.truth) {
-      const bool at = std::abs(m.map.from_zero.in(kPa) - load) < 3;
+      const bool at = std::abs(m.map.from_zero.in(kPa)-load) < 3;
       seconds += at && std::abs(m.speed.rpm - 2800) < 60 ? 0.05 : 0;
     }
     EXPECT_GE(seconds, 8) << load;
@@ -246,7 +246,7 @@ TEST(VirtualCar, AFootOnADynoErrsAsOnTheRoad) {
     std::vector<double> off;
     for (const TrueMoment& m : drive.truth) {
       if (m.time.si < drive.truth.back().time.si - 30) continue;
-      off.push_back(std::pow(m.map.from_zero.in(kPa) - 60, 2));
+      off.push_back(std::pow(m.map.from_zero.in(kPa)-60, 2));
     }
     return std::sqrt(mean(off));
   };
@@ -266,7 +266,7 @@ TEST(VirtualCar, ADynoHoldsTheEngineSpeedOfAnAutomaticWhateverItsConverterSlips)
   EXPECT_TRUE(drive.cut_short.empty());
   double seconds = 0;
   for (const TrueMoment& m : drive.truth) {
-    const bool at = std::abs(m.map.from_zero.in(kPa) - 70) < 4;
+    const bool at = std::abs(m.map.from_zero.in(kPa)-70) < 4;
     seconds += at && std::abs(m.speed.rpm - 2800) < 80 ? 0.05 : 0;
   }
   EXPECT_GE(seconds, 8);
@@ -435,4 +435,4 @@ TEST(VirtualCar, ATableAsFoundIsWrongByFiveToFifteenPercent) {
 }
 
 }  // namespace
-}  // namespace fuelwright::sim::virtual_car
+}  // namespace fuelwright::sim::virtual_car::virtual_car_test

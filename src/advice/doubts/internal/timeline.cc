@@ -15,7 +15,7 @@ constexpr double kNear_s = 0.15;
 constexpr double kSmooth_s = 1.0;
 constexpr double kLook_s = 0.2;  // ... seen over this time
 constexpr double kLearnsAfter_s = 2.0;
-constexpr double kAfterCut_s = 2.0;
+constexpr double kLoopAfterCut_s = 2.0;
 constexpr double kLoopWarm_k = 333.15;
 constexpr double kLoopLoad = 0.8;  // of ambient pressure
 constexpr double kLoopRichest = 0.9, kLoopLeanest = 1.1;
@@ -130,7 +130,7 @@ car::OperatingPoint Timeline::about(std::size_t i) const {
 bool Timeline::loop_works(std::size_t i) const {
   return rpm[i] > 0 && coolant[i] > kLoopWarm_k && map[i] < kLoopLoad * baro[i] &&
          target[i] >= kLoopRichest && target[i] <= kLoopLeanest && lambda[i] > 0 &&
-         since_cut_s[i] > kAfterCut_s;
+         since_cut_s[i] > kLoopAfterCut_s;
 }
 
 std::vector<double> integral_in(const Timeline& t, const std::vector<int>& window) {

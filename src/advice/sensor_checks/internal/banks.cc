@@ -12,8 +12,8 @@ namespace {
 using signals::Quantity;
 
 constexpr double kSound = 0.011;  // 1 sd of sound engines: cylinders, injectors and two sensors
-constexpr double kFaulty = 0.06;
-constexpr double kGrave = 0.10;
+constexpr double kApart = 0.06;
+constexpr double kFarApart = 0.10;
 
 }  // namespace
 
@@ -37,8 +37,8 @@ void look_at_banks(Looking& l) {
     return;
   }
   const double middle = median(d);
-  const Evidence e = weigh_level(middle, kSound, kFaulty);
-  l.add(Check::banks, Quantity::lambda, grade_of(e, std::abs(middle) > kGrave), e,
+  const Evidence e = weigh_level(middle, kSound, kApart);
+  l.add(Check::banks, Quantity::lambda, grade_of(e, std::abs(middle) > kFarApart), e,
         fmt::format(
             "bank 1 reads {:+.1f} % leaner than bank 2 (sound engines within \xC2\xB1{:.1f} %)",
             100 * std::expm1(middle), 200 * kSound),

@@ -11,7 +11,7 @@ using signals::Quantity;
 constexpr double kAfterCut_s = 2.0;
 constexpr double kLeastMap_pa = 16e3;
 constexpr double kFreeAir = 1.6;
-constexpr double kWarm_k = 343.15;
+constexpr double kWarmRow_k = 343.15;
 
 }  // namespace
 
@@ -23,7 +23,8 @@ void mask_driving(Looking& l) {
   double free_air = 1e3;
   for (std::size_t i = 0; i < l.n; ++i) {
     if (!l.running[i]) m.set(Quantity::time, 1, i, i + 1, "engine standing or starting");
-    if (coolant && (*coolant)[i] < kWarm_k) m.set(Quantity::time, 1, i, i + 1, "engine not warm");
+    if (coolant && (*coolant)[i] < kWarmRow_k)
+      m.set(Quantity::time, 1, i, i + 1, "engine not warm");
     if (map && (*map)[i] < kLeastMap_pa) {
       m.set(Quantity::map, 1, i, i + 1, "overrun (MAP below 16 kPa)");
     }

@@ -43,13 +43,13 @@ struct SpikeCount {
 };
 
 constexpr double kBurns_pa = 38e3;  // below, on the overrun, cycles may fail to burn: real air
-constexpr double kAfterCut_s = 3.0;
+constexpr double kCutOver_s = 3.0;
 
 // Rows in which a mixture may truly be far off for a moment.
 bool may_leap(const Looking& l, Quantity q, std::size_t i) {
   if (q != Quantity::lambda) return false;
   const Column* map = l.col(Quantity::map);
-  return !l.running[i] || l.since_cut_s[i] < kAfterCut_s || (map && !((*map)[i] > kBurns_pa));
+  return !l.running[i] || l.since_cut_s[i] < kCutOver_s || (map && !((*map)[i] > kBurns_pa));
 }
 
 // A spike is one to three rows long; `then` is the row after it.

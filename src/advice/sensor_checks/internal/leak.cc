@@ -22,7 +22,7 @@ using signals::Quantity;
 constexpr double kDeadTimeSd_s = 0.12e-3;  // of a sheet's dead time
 constexpr double kMeterSd = 0.018;         // of what meter and injectors leave over, per cell
 constexpr double kSystematic = 0.010;      // of L, sound cars with a meter
-constexpr double kFaulty = 0.06;
+constexpr double kLeaks = 0.06;
 // Duration at 0.050 in from which on idle reads lean by dilution all by itself (common practice).
 constexpr double kBigCam_rad = 225 * std::numbers::pi / 180;
 
@@ -101,7 +101,7 @@ void look_at_leak(Looking& l) {
     c.rows += 1;
   }
   const Fit all = fit(cells, l.step_s);
-  const Evidence e = weigh_level(std::max(0.0, all.leak), all.sd, kFaulty);
+  const Evidence e = weigh_level(std::max(0.0, all.leak), all.sd, kLeaks);
   // A wrong table of the meter or the injectors looks alike: never more than a doubt.
   const Grade grade = grade_of(e, false);
   std::string seen = fmt::format(

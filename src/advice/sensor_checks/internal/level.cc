@@ -12,8 +12,8 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kFaulty = 0.06;  // of such steps and drifts
-constexpr double kGrave = 0.15;
+constexpr double kLevelOff = 0.06;  // of such steps and drifts
+constexpr double kGraveStep = 0.15;
 constexpr double kPlaces_s = 120;  // so far apart, two steps are independent looks
 constexpr std::size_t kLeastBlocks = 9;
 constexpr double kStandingDoubt = 0.10;
@@ -26,11 +26,11 @@ void look_at_changes(Looking& l, const Levels& levels, int bank) {
   const double looks = std::max(1.0, levels.last() / kPlaces_s);
   const auto blocks = static_cast<long>(levels.t.size());
   const Evidence e =
-      step ? weigh_level(step->size, step->sd, kFaulty, looks) : weigh_level(0, 1, kFaulty);
-  const Evidence d = weigh_level(line.size, line.sd, kFaulty);
+      step ? weigh_level(step->size, step->sd, kLevelOff, looks) : weigh_level(0, 1, kLevelOff);
+  const Evidence d = weigh_level(line.size, line.sd, kLevelOff);
   const bool is_step = e.ln_ratio > d.ln_ratio;
   const Change at = step.value_or(Change{});
-  const Grade grade = is_step ? grade_of(e, std::abs(at.size) > kGrave) : Grade::fine;
+  const Grade grade = is_step ? grade_of(e, std::abs(at.size) > kGraveStep) : Grade::fine;
   l.add(Check::level_step, Quantity::lambda, grade, e,
         fmt::format("largest step of fuel against air, everywhere at once: {:+.1f} % at {:.0f} s "
                     "(\xC2\xB1{:.1f})",
@@ -38,7 +38,7 @@ void look_at_changes(Looking& l, const Levels& levels, int bank) {
         blocks, 0, 0, bank);
   if (grade != Grade::fine) l.out.findings.back().from = {at.t};
   l.add(Check::level_drift, Quantity::lambda,
-        is_step ? Grade::fine : grade_of(d, std::abs(line.size) > kGrave), d,
+        is_step ? Grade::fine : grade_of(d, std::abs(line.size) > kGraveStep), d,
         fmt::format("over {:.0f} min the level moves by {:+.1f} % (\xC2\xB1{:.1f})",
                     levels.last() / 60, 100 * std::expm1(line.size), 200 * line.sd),
         blocks, 0, 0, bank);

@@ -18,13 +18,13 @@ constexpr double kBlock_s = 20;
 constexpr double kMostBlocks = 180;  // an hour; longer recordings have longer blocks
 constexpr int kSpeeds = 12, kLoads = 10;
 constexpr double kSlowest_rpm = 600, kPerSpeed = 1.22, kLowest_pa = 20e3, kPerLoad_pa = 9e3;
-constexpr double kPlaceSd = 0.10;   // of a table as found (docs/theory/estimate.md)
-constexpr double kWarmthSd = 0.5;   // of a unit's law of charge temperature (from memory)
+constexpr double kPlaceSd = 0.10;  // of a table as found (docs/theory/estimate.md)
+constexpr double kWarmthSd = 0.5;  // of a unit's law of charge temperature (from memory)
 // Drift of sound sensors, as docs/theory/dynamic_estimate.md.
 constexpr double kWanderSd = 0.006, kWander_s = 120;
 constexpr double kRowSd = 0.010, kRepeats = 8;  // of a settled row; what neighbours repeat
 constexpr double kWarming_s = 150;  // film and oil are still settling after the coolant is warm
-constexpr double kWarm_k = 343.15;
+constexpr double kWarmEngine_k = 343.15;
 constexpr double kLeastLoad_pa = 30e3, kMostOff = 0.6;
 constexpr int kPlaces = kSpeeds * kLoads, kBefore = kPlaces + 2;  // unknowns before the levels
 
@@ -78,7 +78,7 @@ Rows rows_of(const Looking& l, int bank) {
   out.block_s = std::max(kBlock_s, (l.r.time_s[l.n - 1] - first) / kMostBlocks);
   double warm = coolant ? 0 : kWarming_s;
   for (std::size_t i = 0; i < l.n; ++i) {
-    if (coolant && l.running[i] && (*coolant)[i] > kWarm_k) warm += l.step_s;
+    if (coolant && l.running[i] && (*coolant)[i] > kWarmEngine_k) warm += l.step_s;
     // Idle and overrun read by laws of their own (dilution).
     const bool driving = (*speed)[i] > idle && (*map)[i] > kLeastLoad_pa;
     if (!settled[i] || warm < kWarming_s || !driving) continue;
@@ -165,8 +165,8 @@ std::optional<Levels> levels_of(const Looking& l, int bank, std::size_t least) {
   for (const auto& [block, at] : blocks) out.t.push_back((block + 0.5) * rows.block_s);
   for (Eigen::Index i = 0; i < n; ++i) {
     for (Eigen::Index k = 0; k < n; ++k) {
-      const double dt = std::abs(out.t[static_cast<std::size_t>(i)] -
-                                 out.t[static_cast<std::size_t>(k)]);
+      const double dt =
+          std::abs(out.t[static_cast<std::size_t>(i)] - out.t[static_cast<std::size_t>(k)]);
       out.S(i, k) += kWanderSd * kWanderSd * std::exp(-dt / kWander_s);
     }
   }
@@ -204,8 +204,8 @@ std::optional<Change> Changes::strongest_step() const {
     h[k] = 0;
     if (k + 1 < kSide) continue;
     Change one = along(h);
-    one.t = 0.5 * (levels_.t[static_cast<std::size_t>(k)] +
-                   levels_.t[static_cast<std::size_t>(k) + 1]);
+    one.t =
+        0.5 * (levels_.t[static_cast<std::size_t>(k)] + levels_.t[static_cast<std::size_t>(k) + 1]);
     if (!best || one.z() > best->z()) best = one;
   }
   return best;

@@ -22,7 +22,7 @@ constexpr double kHigh_v = 15.2;
 
 constexpr double kRegulator = 0.018;  // of a sound regulator and sensor together, 1 sd, share
 constexpr double kSensor_pa = 4e3;
-constexpr double kFaulty = 0.12;
+constexpr double kSags = 0.12;
 constexpr double kGraveOff = 0.08;
 constexpr double kSagSd = 0.012;
 constexpr double kGraveSag = 0.05;
@@ -113,7 +113,7 @@ void look_at_fuel_pressure(Looking& l) {
   const double level = median(at_low);
   const double stated = in.regulator_pressure.tolerance_si() / 1.96 / set;
   const double sd = std::hypot(std::clamp(stated, 0.012, kRegulator), kSensor_pa / set);
-  const Evidence e = weigh_level(level, sd, kFaulty);
+  const Evidence e = weigh_level(level, sd, kSags);
   l.add(Check::regulator, Quantity::fuel_pressure, grade_of(e, std::abs(level) > kGraveOff), e,
         fmt::format("at light demand the rail is {:+.1f} % ({}) off the sheet's regulator",
                     100 * level, rail_off_text(l, level * set)),

@@ -16,7 +16,7 @@ bool at_ports(const Sheet& s) {
   return s.injection.arrangement.value == InjectionArrangement::ports;
 }
 
-Guess arrangement(const Filling&) {
+Guess injector_places(const Filling&) {
   return guess_text("ports", "most injected engines have one injector at each port");
 }
 
@@ -214,7 +214,7 @@ std::span<const Key> feed_keys() {
        .key = "arrangement",
        .about = "where the injectors sit",
        .at = choice<kInj, &Injection::arrangement>(),
-       .typical = arrangement,
+       .typical = injector_places,
        .choices = names(InjectionArrangement{})},
       {.section = "injection",
        .key = "injector_count",

@@ -14,7 +14,7 @@ Guess map_high(const Filling& f) {
   return guess(low < 95 ? 105 : low + 10, 3, "the usual sensor without boost reads to one bar");
 }
 
-Guess no_name(const Filling&) { return guess_text("unnamed car", "no name was given"); }
+Guess unnamed_car(const Filling&) { return guess_text("unnamed car", "no name was given"); }
 Guess mass(const Filling& f) {
   const double l = f.sheet.engine.displacement.value.in(litre);
   const double kilos = 850 + 130 * l;
@@ -84,7 +84,7 @@ Guess sensor_distance(const Filling&) {
   return guess(0.9, 0.5, "sensors sit 0.4 to 1.4 m behind the valves");
 }
 
-Status known_scale(std::string_view text) {
+Status readable_scale(std::string_view text) {
   if (auto scale = MixtureScale::parse(text); !scale) return scale.error();
   return Done{};
 }
@@ -121,7 +121,7 @@ std::span<const Key> road_keys() {
        .key = "name",
        .about = "what you call it",
        .at = text<kCar, &Car::name>(),
-       .typical = no_name},
+       .typical = unnamed_car},
       {.section = "car",
        .key = "mass",
        .about = "ready to drive, with driver",
@@ -237,7 +237,7 @@ std::span<const Key> sensor_keys() {
        .key = "scale",
        .about = "what its numbers mean: lambda, afr 14.7 (its own constant), equivalence",
        .at = scale_at<InSensor<&MixtureSensor::scale>>(),
-       .check_text = known_scale},
+       .check_text = readable_scale},
       {.section = "sensors.mixture",
        .key = "cylinders",
        .about = "those whose exhaust it sees",

@@ -28,6 +28,13 @@ struct PipeShape {
   double length_m, area_m2;
 };
 
+inline PipeShape primary(const PartsOf& p, int) { return {p.primary_m, p.primary_area_m2}; }
+inline PipeShape collector(const PartsOf& p, int) {
+  return {p.collector_m * p.unstated.collector_length_factor, p.collector_area_m2};
+}
+inline double primary_area(const PartsOf& p) { return p.primary_area_m2; }
+inline double collector_area(const PartsOf& p) { return p.collector_area_m2; }
+
 /// Adds a pipe with the side's gas, friction and wall; its number.
 int add_pipe(kernel::Network* net, std::span<const LanePlace> lanes, const Batch& batch, Side side,
              int valve_end, PipeShape (*shape)(const PartsOf&, int index), int index);

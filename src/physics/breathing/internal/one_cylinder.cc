@@ -10,11 +10,7 @@ namespace {
 
 constexpr double kLastCapture_deg = 690;
 
-PipeShape runner(const PartsOf& p, int) { return {p.runner_mean_m, p.runner_area_m2}; }
-PipeShape primary(const PartsOf& p, int) { return {p.primary_m, p.primary_area_m2}; }
-PipeShape collector(const PartsOf& p, int) {
-  return {p.collector_m * p.unstated.collector_length_factor, p.collector_area_m2};
-}
+PipeShape mean_runner(const PartsOf& p, int) { return {p.runner_mean_m, p.runner_area_m2}; }
 
 // How much later the other cylinders of a bank do what the first one does, in mean steps.
 std::vector<double> lags_in_bank(const PartsOf& p) {
@@ -41,9 +37,6 @@ void share_plenum(kernel::Reservoir* r, std::span<const LanePlace> lanes, const 
     return l.engine->duct_m / (l.engine->duct_area_m2 / l.engine->plenums);
   });
 }
-
-double collector_area(const PartsOf& p) { return p.collector_area_m2; }
-double primary_area(const PartsOf& p) { return p.primary_area_m2; }
 
 }  // namespace
 
@@ -88,7 +81,7 @@ void one_cylinder(std::span<const LanePlace> lanes, const Batch& batch, const Va
   set_gas(&net, lanes, batch);
   net.valves = valves.view();
   net.capture_deg = valves.capture_deg();
-  const int intake = add_pipe(&net, lanes, batch, Side::intake, 1, runner, 0);
+  const int intake = add_pipe(&net, lanes, batch, Side::intake, 1, mean_runner, 0);
   const int exhaust = add_pipe(&net, lanes, batch, Side::exhaust, 0, primary, 0);
   const int pipe = add_pipe(&net, lanes, batch, Side::exhaust, -1, collector, 0);
   const int plenum = add_reservoir(&net, kernel::Kind::returning, Side::intake);

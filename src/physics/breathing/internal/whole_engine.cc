@@ -13,11 +13,7 @@ namespace {
 PipeShape runner(const PartsOf& p, int i) {
   return {p.runner_m[static_cast<std::size_t>(i)], p.runner_area_m2};
 }
-PipeShape primary(const PartsOf& p, int) { return {p.primary_m, p.primary_area_m2}; }
 PipeShape secondary(const PartsOf& p, int) { return {p.secondary_m, p.secondary_area_m2}; }
-PipeShape collector(const PartsOf& p, int) {
-  return {p.collector_m * p.unstated.collector_length_factor, p.collector_area_m2};
-}
 PipeShape duct(const PartsOf& p, int) { return {p.duct_m, p.duct_area_m2 / p.plenums}; }
 // A log is a wide tube along the head with a short port from each cylinder.
 PipeShape log_port(const PartsOf& p, int) {
@@ -25,10 +21,8 @@ PipeShape log_port(const PartsOf& p, int) {
 }
 PipeShape log_piece(const PartsOf& p, int) { return {1.15 * p.bore_m, p.collector_area_m2}; }
 double duct_area(const PartsOf& p) { return (p.runner_area_m2 + p.duct_area_m2) / p.plenums; }
-double collector_area(const PartsOf& p) { return p.collector_area_m2; }
 double secondary_area(const PartsOf& p) { return p.secondary_area_m2; }
 double log_area(const PartsOf& p) { return p.collector_area_m2; }
-double primary_area(const PartsOf& p) { return p.primary_area_m2; }
 double runner_area(const PartsOf& p) { return p.runner_area_m2; }
 
 struct Builder {

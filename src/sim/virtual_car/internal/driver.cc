@@ -21,8 +21,8 @@ constexpr double kDownShift = 0.19;                    // labouring below
 constexpr double kGivesUp_s = 60;                      // a sweep that does not get on
 constexpr double kApproach_m_s2 = 1.3;                 // towards the start of a plan's step
 constexpr double kNear_m_s = 0.5;
-constexpr double kTurningMass = 1.05;
-constexpr double kGravity = 9.80665;
+constexpr double kFeltMass = 1.05;
+constexpr double kEarth_m_s2 = 9.80665;
 constexpr double kShut_pa = 22e3;  // manifold pressure with the foot off, as felt
 constexpr double kFullTorqueOf = 0.97;
 // A dyno's brake that keeps the engine speed: force per mass of the car (m/s2 per m/s, and per s of
@@ -185,7 +185,7 @@ double DriverAtWork::dyno_n(double over_m_s, double grade) {
   const double v = car_.speed_m_s();
   const double density = air_density(truth_.weather);
   const double of_a_road = road_load_n(truth_.vehicle, density, v, grade) -
-                           truth_.vehicle.rolling * truth_.vehicle.mass.si * kGravity;
+                           truth_.vehicle.rolling * truth_.vehicle.mass.si * kEarth_m_s2;
   return a * truth_.vehicle.mass.si - of_a_road;
 }
 
@@ -245,7 +245,7 @@ DriverAtWork::Doing DriverAtWork::step(double map_pa, double coolant_k, double g
   const double ahead = (a.later_m_s - a.now_m_s) / kLookLater_s;
   const double accel =
       std::clamp(ahead + truth_.driver.eagerness * error + integral_, -kMostBraking, kMostAccel);
-  const double mass = kTurningMass * truth_.vehicle.mass.si;
+  const double mass = kFeltMass * truth_.vehicle.mass.si;
   const double load = road_load_n(truth_.vehicle, air_density(truth_.weather), v, grade);
   const double force = mass * accel + load;
 

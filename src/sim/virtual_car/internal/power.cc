@@ -24,7 +24,7 @@ constexpr double kRichLoss = 0.45;                      // of work per 1/lambda 
 constexpr double kFlooded = 2.2, kDrowned = 2.8;        // 1/lambda: burns ever less, not at all
 constexpr double kDiesBelow = 0.45, kSoundFrom = 0.65;  // 1/lambda: too lean to burn, burns
 constexpr double kWarm_k = 353.15;
-constexpr int kHalvings = 30, kFeelHalvings = 12;
+constexpr int kPowerHalvings = 30, kFeelHalvings = 12;
 constexpr double kLowest_pa = 12e3;
 
 double psi(double ratio) {
@@ -91,7 +91,7 @@ double Power::next_map_pa(double map_pa, double area_m2, double moist_kg_s, doub
   const double per_pa = truth_.engine.manifold.si / (kDryAir_j_kg_k * intake_k);
   const double drawn = moist_kg_s / map_pa;  // goes with pressure
   double low = 1e3, high = 1.02 * ambient;
-  for (int i = 0; i < kHalvings; ++i) {
+  for (int i = 0; i < kPowerHalvings; ++i) {
     const double p = 0.5 * (low + high);
     const double balance =
         (p - map_pa) * per_pa - dt_s * (flow_kg_s(area_m2, p) - drawn * p);  // (virtual_car.13)
