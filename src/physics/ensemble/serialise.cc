@@ -14,8 +14,8 @@ static_assert(std::endian::native == std::endian::little, "bytes are written as 
 
 constexpr std::string_view kMagic = "FwEnsemb", kSuspectMagic = "FwSuspec";
 constexpr std::uint32_t kVersion = 1;
-constexpr std::uint32_t kLeastMembers = 8;  // as draw_engines() asks
-constexpr std::uint32_t kMost = 1U << 16;   // members, parts or places: far above what can be drawn
+constexpr std::uint32_t kFewestWritten = 8;  // as draw_engines() asks
+constexpr std::uint32_t kMost = 1U << 16;  // members, parts or places: far above what can be drawn
 
 // FNV-1a, 64 bits (public domain; from memory, checked in the tests against its known value of
 // "a").
@@ -216,7 +216,7 @@ Result<Drawn> drawn_from_bytes(std::string_view bytes) {
   for (std::uint32_t i = r.count(); i > 0 && r.ok(); --i) out.parts.push_back(get_part(&r));
   const std::uint32_t members = r.count(), steps = r.count(), whole = r.count();
   const bool sizes_fit =
-      r.ok() && out.nodes() > 0 && members >= kLeastMembers &&
+      r.ok() && out.nodes() > 0 && members >= kFewestWritten &&
       (steps == 0 || steps == out.parts.size()) && whole <= 1 &&
       r.left() == sizeof(double) * members * out.parts.size() +
                       (1ULL + members + steps + whole) * out.nodes() * kNodeBytes;
