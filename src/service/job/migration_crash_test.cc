@@ -3,6 +3,7 @@
 #include <signal.h>
 #include <sys/wait.h>
 
+#include <algorithm>
 #include <chrono>
 #include <thread>
 
@@ -37,12 +38,19 @@ TEST_F(JobTest, KilledWhileItIsBroughtUpToDateAJobIsTheOldVersionOrTheNewOne) {
   const auto migrate = [&](const std::string& job) {
     return Store::open(job, Access::write, {}, next);
   };
+  // Timed as it is killed below: in a process of its own.
   std::chrono::duration<double> whole{0};
-  for (const char* name : {"once.fw", "timed.fw"}) {
+  for (const char* name : {"once.fw", "timed.fw", "again.fw"}) {
     write_bytes(in_folder(name), old_bytes);
     const auto start = std::chrono::steady_clock::now();
-    ASSERT_OK(migrate(in_folder(name)));
-    whole = std::chrono::steady_clock::now() - start;
+    const pid_t child = fork();
+    ASSERT_GE(child, 0);
+    if (child == 0) _exit(migrate(in_folder(name)) ? 0 : 1);
+    int status = 0;
+    waitpid(child, &status, 0);
+    ASSERT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+    whole =
+        std::max<std::chrono::duration<double>>(whole, std::chrono::steady_clock::now() - start);
   }
 
   constexpr int kKills = 60;
