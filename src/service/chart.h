@@ -24,6 +24,7 @@ struct ChartRequest {
   std::string job;
   std::optional<car::TableWhat> table;  ///< default: the one that evidence is about, else VE
   std::optional<int> against;           ///< a revision; default: the one in force
+  bool of_parts = false;  ///< VE as the parts have it, though it was driven; no proposal
   /// Recordings of the job, for what each node rests on; those that are missing are left out.
   std::vector<std::shared_ptr<const DecodedRecording>> recordings = {};
 };

@@ -123,7 +123,7 @@ void take_change(ChartReply& r) {
   }
 }
 
-std::string sentence_of(const ChartReply& r) {
+std::string sentence_of(const ChartReply& r, bool of_parts) {
   const std::size_t n = r.grid->size();
   if (r.basis == Basis::table) {
     return fmt::format("Revision {} says this; nothing is known yet of how far it is right.",
@@ -131,10 +131,9 @@ std::string sentence_of(const ChartReply& r) {
   }
   if (r.basis == Basis::parts) {
     return fmt::format(
-        "Computed from the parts: of {} nodes {} are known to 10 % or better; nothing is driven "
-        "yet.",
-        n,
-        std::ranges::count_if(r.evidence->sd_log, [](double s) { return 1.959964 * s <= 0.10; }));
+        "Computed from the parts: of {} nodes {} are known to 10 % or better; {}.", n,
+        std::ranges::count_if(r.evidence->sd_log, [](double s) { return 1.959964 * s <= 0.10; }),
+        of_parts ? "what was driven is left out" : "nothing is driven yet");
   }
   const auto count = [&](car::NodeMark m) { return std::ranges::count(r.evidence->mark, m); };
   return fmt::format(
@@ -165,7 +164,10 @@ Result<ChartReply> chart(const ChartRequest& request) {
   FW_TRY(const car::Sheet sheet, car::read_sheet(toml, request.job + ": sheet"));
   FW_TRY(const car::Revision revision,
          request.against ? job.revision(*request.against) : job.revision_in_force());
-  FW_TRY(const Known known, known_of(job));
+  Known known;
+  if (!request.of_parts) {
+    FW_TRY(known, known_of(job));
+  }
   FW_TRY(const std::vector<JournalRow> journal, job.journal());
   r.head = journal.empty() ? 0 : journal.back().id;
   r.revision = revision.number;
@@ -202,7 +204,12 @@ Result<ChartReply> chart(const ChartRequest& request) {
     r.rests_on.push_back(rests_on(*one, *r.grid, sheet.place.pressure.value));
   }
   r.says = node_words(r);
-  r.sentence = sentence_of(r);
+  bool driven_too = false;
+  if (request.of_parts) {
+    FW_TRY(const auto evidence, if_there(job.evidence()));
+    driven_too = evidence.has_value();
+  }
+  r.sentence = sentence_of(r, driven_too);
   return r;
 }
 

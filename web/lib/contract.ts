@@ -233,6 +233,9 @@ export interface TableDifference {
   y: Axis;
   before: number[] | null;
   after: number[] | null;
+  /// Of each node: the share it rose by, or, where it is not by_share, what was added.
+  change: (number | null)[] | null;
+  by_share: boolean;
 }
 
 export interface NodeDifference {
@@ -344,8 +347,17 @@ export interface CalibrationPart {
   lowest: number;
   highest: number;
   reason: string | null;
-  x?: Axis;
-  y?: Axis;
+  /// Of curves x, of tables both: shown = SI * factor + offset.
+  x?: AxisUnit;
+  y?: AxisUnit;
+}
+
+export interface AxisUnit {
+  kind: string;
+  label: string;
+  unit: string;
+  factor: number;
+  offset: number;
 }
 
 export interface Calibration {

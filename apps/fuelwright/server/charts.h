@@ -26,6 +26,7 @@ class Charts {
     std::string job, stamp;
     std::optional<car::TableWhat> table;
     std::optional<int> against;
+    bool of_parts = false;
     One one;
   };
   std::mutex mutex_;

@@ -19,22 +19,30 @@ std::optional<car::TableWhat> table_in(Fields& in) {
   return std::nullopt;
 }
 
+bool of_parts(Fields& in) {
+  const auto basis = in.maybe_text("basis");
+  if (!basis || basis->empty()) return false;
+  if (*basis != service::name_of(service::Basis::parts)) in.fail("basis", "parts");
+  return true;
+}
+
 Result<Charts::One> chart_for(Context& c, const Asked& asked, std::optional<car::TableWhat> table,
-                              std::optional<int> against) {
+                              std::optional<int> against, bool parts = false) {
   FW_TRY(const std::string file, job_of(asked));
-  return c.charts.get(stamp_of(name_in(asked)), {file, table, against});
+  return c.charts.get(stamp_of(name_in(asked)), {file, table, against, parts});
 }
 
 Answer chart(Context& c, const Asked& asked) {
   Fields query(asked.query, "query", true);
   const auto table = table_in(query);
   const auto against = query.revision("against");
+  const bool parts = of_parts(query);
   FW_SURE(query.done());
-  FW_ASK(const Charts::One of, chart_for(c, asked, table, against));
+  FW_ASK(const Charts::One of, chart_for(c, asked, table, against, parts));
   if (of->basis != service::Basis::driving) return {200, service::json(*of)};
   FW_ASK(const std::string file, job_of(asked));
   FW_ASK(auto recordings, c.decoded.all(name_in(asked), file, stamp_of(name_in(asked))));
-  return said(service::chart({file, table, against, std::move(recordings)}));
+  return said(service::chart({file, table, against, false, std::move(recordings)}));
 }
 
 Answer section(Context& c, const Asked& asked) {

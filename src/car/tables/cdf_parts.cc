@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "car/tables/axis_unit.h"
 #include "car/tables/cdf.h"
 #include "car/tables/internal/cdf_reading.h"
 #include "car/tables/internal/decimal.h"
@@ -46,12 +47,12 @@ Result<Curve> curve_of(const CdfInstance& i, CurveWhat what) {
     return bad(i, fmt::format("{} values came for {} breakpoints; expected 1 to {}, one for each",
                               i.values[0].size(), along.values.size(), kMaxBreakpoints));
   }
-  const auto axis_unit =
-      along.unit.empty() ? Result<UnitInfo>(internal::axis_unit(axis_of(what), UnitSystem::metric))
-                         : internal::axis_unit_named(axis_of(what), along.unit);
-  if (!axis_unit) return at(i, axis_unit.error());
+  const auto along_unit = along.unit.empty()
+                              ? Result<UnitInfo>(axis_unit(axis_of(what), UnitSystem::metric))
+                              : internal::axis_unit_named(axis_of(what), along.unit);
+  if (!along_unit) return at(i, along_unit.error());
   FW_TRY(const UnitInfo unit, unit_in(i, unit_of(what)));
-  FW_TRY(auto points, numbers(i, along.values, *axis_unit));
+  FW_TRY(auto points, numbers(i, along.values, *along_unit));
   FW_TRY(auto values, numbers(i, i.values[0], unit));
   if (points.front() > points.back()) {
     std::reverse(points.begin(), points.end());

@@ -1,6 +1,7 @@
 // A calibration as an ASAM CDF 2.0 file: write_cdf. Reader: cdf.cc.
 #include <fmt/format.h>
 
+#include "car/tables/axis_unit.h"
 #include "car/tables/cdf.h"
 #include "car/tables/internal/decimal.h"
 
@@ -20,7 +21,7 @@ std::string element(int indent, const char* name, std::string_view text) {
 }
 
 std::string axis_xml(const Axis& axis) {
-  const UnitInfo unit = internal::axis_unit(axis.kind(), UnitSystem::metric);
+  const UnitInfo unit = axis_unit(axis.kind(), UnitSystem::metric);
   std::string out = "          <SW-AXIS-CONT>\n" + element(12, "CATEGORY", "STD_AXIS") +
                     element(12, "UNIT-DISPLAY-NAME", unit.symbol) + "            <SW-VALUES-PHYS>";
   for (const double v : axis.points()) out += "<V>" + internal::text_in(v, unit) + "</V>";
@@ -33,7 +34,7 @@ const char* cdf_unit(TableWhat what) {
 
 std::string values_xml(TableWhat what, const Surface& s) {
   const int shift = internal::percent_shift(what);
-  const UnitInfo yu = internal::axis_unit(s.grid.y.kind(), UnitSystem::metric);
+  const UnitInfo yu = axis_unit(s.grid.y.kind(), UnitSystem::metric);
   std::string out = "        <SW-VALUE-CONT>\n" + element(10, "UNIT-DISPLAY-NAME", cdf_unit(what)) +
                     "          <SW-VALUES-PHYS>\n";
   for (std::size_t iy = 0; iy < s.grid.y.size(); ++iy) {

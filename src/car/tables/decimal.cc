@@ -7,6 +7,7 @@
 #include <charconv>
 #include <cmath>
 
+#include "car/tables/axis_unit.h"
 #include "car/tables/internal/shown.h"
 
 namespace fuelwright::car::internal {
@@ -95,12 +96,6 @@ std::optional<double> parse_in(std::string_view text, const UnitInfo& unit) {
 // No kind of number is a pressure by time; this axis alone has it.
 static UnitInfo kilopascal_per_second() { return {"kPa/s", Kind::pressure_step, 1e3, 0}; }
 
-UnitInfo axis_unit(AxisKind kind, UnitSystem system) {
-  if (kind == AxisKind::throttle) return *find_unit("%", Kind::ratio);
-  if (kind == AxisKind::map_rate) return kilopascal_per_second();
-  return display_unit(number_kind(kind), system);
-}
-
 Result<UnitInfo> axis_unit_named(AxisKind kind, std::string_view text) {
   const Kind number = number_kind(kind);
   if (kind == AxisKind::map_rate) {
@@ -119,3 +114,13 @@ int percent_shift(TableWhat what) {
 }
 
 }  // namespace fuelwright::car::internal
+
+namespace fuelwright::car {
+
+UnitInfo axis_unit(AxisKind kind, UnitSystem system) {
+  if (kind == AxisKind::throttle) return *find_unit("%", Kind::ratio);
+  if (kind == AxisKind::map_rate) return internal::kilopascal_per_second();
+  return display_unit(number_kind(kind), system);
+}
+
+}  // namespace fuelwright::car

@@ -6,6 +6,7 @@
 #include <array>
 #include <set>
 
+#include "car/tables/axis_unit.h"
 #include "car/tables/internal/cells.h"
 #include "car/tables/internal/decimal.h"
 #include "car/tables/placing.h"
@@ -96,7 +97,7 @@ Result<UnitInfo> load_unit(const Cells& cells, AxisKind kind, const Corner& corn
   if (reading.axes && reading.axes->y.kind() == kind) {
     if (const auto unit = unit_that_fits(cells, reading.axes->y)) return *unit;
   }
-  if (kind == AxisKind::throttle) return internal::axis_unit(kind, UnitSystem::metric);
+  if (kind == AxisKind::throttle) return axis_unit(kind, UnitSystem::metric);
   return Error{ErrorCode::needs_answer, label_of(kind),
                fmt::format("the text does not say its unit; give --load-unit: {}",
                            units_of(number_kind(kind)))};
@@ -235,8 +236,8 @@ std::string text_cell(std::string_view words, TextForm form) {
 std::string write_table(const Surface& surface, TableWhat what, TextForm form, UnitSystem system) {
   const char* sep = form == TextForm::tsv ? "\t" : ",";
   const Grid& grid = surface.grid;
-  const UnitInfo xu = internal::axis_unit(grid.x.kind(), system);
-  const UnitInfo yu = internal::axis_unit(grid.y.kind(), system);
+  const UnitInfo xu = axis_unit(grid.x.kind(), system);
+  const UnitInfo yu = axis_unit(grid.y.kind(), system);
   const char* load = grid.y.kind() == AxisKind::vacuum     ? "vacuum "
                      : grid.y.kind() == AxisKind::throttle ? "throttle "
                                                            : "MAP ";
@@ -255,7 +256,7 @@ std::string write_table(const Surface& surface, TableWhat what, TextForm form, U
 
 std::string write_curve(const Curve& curve, CurveWhat what, TextForm form, UnitSystem system) {
   const char* sep = form == TextForm::tsv ? "\t" : ",";
-  const UnitInfo xu = internal::axis_unit(curve.axis.kind(), system);
+  const UnitInfo xu = axis_unit(curve.axis.kind(), system);
   const UnitInfo vu = shown_unit(unit_of(what), system);
   const auto head = [](const char* label, const UnitInfo& unit) {
     return unit.symbol.empty() ? std::string(label) : fmt::format("{} {}", label, unit.symbol);

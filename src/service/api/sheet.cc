@@ -1,4 +1,5 @@
 // The sheet, a table amended by hand, an open proposal, as JSON.
+#include "car/tables/axis_unit.h"
 #include "service/api/json.h"
 #include "service/api/pieces.h"
 #include "service/job/calibration_json.h"
@@ -39,6 +40,15 @@ Json part(const std::string& name, const char* shape, const car::ValueUnit& unit
           {"lowest", limits.lowest},
           {"highest", limits.highest},
           {"reason", origin ? Json(origin->reason) : Json(nullptr)}};
+}
+
+Json axis(car::AxisKind kind, UnitSystem units) {
+  const UnitInfo shown = car::axis_unit(kind, units);
+  return {{"kind", car::name_of(kind)},
+          {"label", car::label_of(kind)},
+          {"unit", shown.symbol},
+          {"factor", 1 / shown.factor},
+          {"offset", -shown.offset / shown.factor}};
 }
 
 }  // namespace
@@ -101,10 +111,13 @@ std::string json(const RevisionReply& reply) {
   for (const auto& [w, t] : c.tables) {
     parts.push_back(part(car::name_of(w), "table", car::unit_of(w), car::limits_of(w), c.origin(w),
                          reply.units));
+    parts.back()["x"] = axis(t.grid.x.kind(), reply.units);
+    parts.back()["y"] = axis(t.grid.y.kind(), reply.units);
   }
   for (const auto& [w, t] : c.curves) {
     parts.push_back(part(car::name_of(w), "curve", car::unit_of(w), car::limits_of(w), c.origin(w),
                          reply.units));
+    parts.back()["x"] = axis(t.axis.kind(), reply.units);
   }
   for (const auto& [w, t] : c.settings) {
     parts.push_back(part(car::name_of(w), "setting", car::unit_of(w), car::limits_of(w),

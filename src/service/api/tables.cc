@@ -24,6 +24,17 @@ Json values(const std::optional<car::Surface>& s, const car::Grid& grid) {
   return s && s->grid == grid ? Json(s->values) : Json(nullptr);
 }
 
+// What became of each node: the share it rose by, or what was added (spark).
+Json change(const car::TableDifference& d) {
+  if (!d.before || !d.after || !(d.after->grid == d.before->grid)) return nullptr;
+  std::vector<double> out;
+  for (std::size_t i = 0; i < d.before->values.size(); ++i) {
+    const double was = d.before->values[i], is = d.after->values[i];
+    out.push_back(car::changes_by_share(d.what) ? is / was - 1 : is - was);
+  }
+  return pieces::numbers(out);
+}
+
 Json optional_values(const std::optional<car::Curve>& c) {
   return c ? Json(c->values) : Json(nullptr);
 }
@@ -79,7 +90,9 @@ Json pieces::difference(const car::TableDifference& d) {
           {"x", axis(grid.x)},
           {"y", axis(grid.y)},
           {"before", values(d.before, grid)},
-          {"after", values(d.after, grid)}};
+          {"after", values(d.after, grid)},
+          {"change", change(d)},
+          {"by_share", by_share}};
 }
 
 std::string json(const BringInReply& r) {

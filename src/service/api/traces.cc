@@ -12,8 +12,8 @@ using pieces::maybe;
 using pieces::number;
 using pieces::numbers;
 
-Json shown(Kind kind, UnitSystem units) {
-  const UnitInfo unit = display_unit(kind, units);  // SI = value * factor + offset
+Json shown(const signals::Channel& c, UnitSystem units) {
+  const UnitInfo unit = signals::shown_unit(c.what, c.kind, units);  // SI = value * factor + offset
   return {
       {"unit", unit.symbol}, {"factor", 1 / unit.factor}, {"offset", -unit.offset / unit.factor}};
 }
@@ -28,7 +28,7 @@ Json channel(const signals::Channel& c, std::size_t column, UnitSystem units) {
   const auto& info = signals::info(c.what);
   return {
       {"column", column},       {"header", c.header},       {"quantity", info.name},
-      {"label", info.label},    {"kind", describe(c.kind)}, {"shown", shown(c.kind, units)},
+      {"label", info.label},    {"kind", describe(c.kind)}, {"shown", shown(c, units)},
       {"unit", c.unit},         {"bank", c.bank},           {"confidence", c.confidence},
       {"constant", c.constant}, {"reason", c.reason},       {"refresh_rows", maybe(c.refresh.rows)},
       {"low", number(low)},     {"high", number(high)}};

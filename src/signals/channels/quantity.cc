@@ -75,6 +75,13 @@ const QuantityInfo& info(Quantity what) {
   return row;
 }
 
+UnitInfo shown_unit(Quantity what, Kind kind, UnitSystem system) {
+  const QuantityInfo& row = info(what);
+  const std::string_view usual = row.unit;
+  if (kind == row.kind && (usual == "%" || usual == "ms")) return *find_unit(usual, kind);
+  return display_unit(kind, system);
+}
+
 std::optional<Quantity> find_quantity(std::string_view name) {
   std::string wanted(name);
   std::ranges::transform(wanted, wanted.begin(), [](char c) {

@@ -70,6 +70,9 @@ struct QuantityInfo {
 /// All quantities, in the order of the enum.
 std::span<const QuantityInfo> quantities();
 const QuantityInfo& info(Quantity what);
+/// The unit in which people read it: of shares percent, of pulse widths ms, of mixtures none
+/// (lambda), else that of its kind.
+UnitInfo shown_unit(Quantity what, Kind kind, UnitSystem system);
 /// By its name ("map"), without case.
 std::optional<Quantity> find_quantity(std::string_view name);
 /// "rpm, map, maf, ...", for messages.

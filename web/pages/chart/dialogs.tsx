@@ -3,8 +3,10 @@
 import type {JSX} from 'preact';
 import {useState} from 'preact/hooks';
 import {get, getText, inJob, Refusal, send} from '../../lib/api.ts';
-import type {Compare, Revision, TableDifference} from '../../lib/contract.ts';
+import type {Compare, Revision, TableDifference, Units} from '../../lib/contract.ts';
 import {figure, signed} from '../../lib/number.ts';
+import {job} from '../../lib/store.ts';
+import {axisShown, toShown} from '../../lib/units.ts';
 import {Dialog, save, useAsked, Wrong, atHead} from '../../view/pieces.tsx';
 
 export function CompareDialog(p: {job: string; revisions: readonly Revision[]; close(): void}): JSX.Element {
@@ -27,7 +29,7 @@ export function CompareDialog(p: {job: string; revisions: readonly Revision[]; c
       {asked.value ? (
         <div style={{maxHeight: '52vh', overflow: 'auto', marginTop: '12px'}} tabIndex={0} role="region" aria-label="Differences">
           <p aria-live="polite"><strong>{asked.value.sentence}</strong></p>
-          {asked.value.tables.map((t) => <Difference key={t.table} d={t} />)}
+          {asked.value.tables.map((t) => <Difference key={t.table} d={t} units={job.value?.units ?? 'metric'} />)}
           {asked.value.settings.length + asked.value.curves.length > 0 ? (
             <table class="plain"><tbody>
               {asked.value.curves.map((c) => <tr key={c.curve}><td>{c.curve.replaceAll('_', ' ')}</td>
@@ -44,23 +46,22 @@ export function CompareDialog(p: {job: string; revisions: readonly Revision[]; c
 }
 
 /// Node by node in %, high load on top; nothing where nothing changed.
-export function Difference(p: {d: TableDifference}): JSX.Element | null {
-  const {before, after, x, y} = p.d;
-  if (!before || !after) return <p class="muted">{p.d.table}: {p.d.changed} of {p.d.nodes} nodes</p>;
-  const nx = x.points_si.length, share = p.d.table !== 'spark';
-  const rows = y.points_si.map((_, j) => j).reverse();
+export function Difference(p: {d: TableDifference; units: Units}): JSX.Element | null {
+  const {change, x} = p.d, y = axisShown(p.d.y.kind, p.units);
+  if (!change) return <p class="muted">{p.d.table}: {p.d.changed} of {p.d.nodes} nodes</p>;
+  const nx = x.points_si.length, factor = p.d.by_share ? 100 : 1;
+  const rows = p.d.y.points_si.map((_, j) => j).reverse();
   return (
     <table class="differences">
-      <caption class="label">{p.d.table === 've' ? 'VE' : p.d.table.replaceAll('_', ' ')}, change {share ? 'in %' : 'in degrees'}:
+      <caption class="label">{p.d.table === 've' ? 'VE' : p.d.table.replaceAll('_', ' ')}, change {p.d.by_share ? 'in %' : 'in degrees'}:
         {' '}{p.d.changed} of {p.d.nodes} nodes</caption>
-      <thead><tr><th>kPa</th>{x.points_si.map((v) => <th key={v} scope="col">{figure(v)}</th>)}</tr></thead>
+      <thead><tr><th>{y.unit}</th>{x.points_si.map((v) => <th key={v} scope="col">{figure(v)}</th>)}</tr></thead>
       <tbody>
         {rows.map((j) => (
-          <tr key={j}><th scope="row">{figure(y.points_si[j]! / 1000)}</th>
+          <tr key={j}><th scope="row">{figure(toShown(p.d.y.points_si[j]!, y), y.digits)}</th>
             {x.points_si.map((_, i) => {
-              const k = j * nx + i, b = before[k]!, a = after[k]!;
-              const v = share ? (a / b - 1) * 100 : a - b;
-              return <td key={i}>{Math.abs(v) < 0.05 ? <span class="label">·</span> : signed(v, 1)}</td>;
+              const c = change[j * nx + i] ?? null, v = c === null ? null : c * factor;
+              return <td key={i}>{v === null ? '–' : Math.abs(v) < 0.05 ? <span class="label">·</span> : signed(v, 1)}</td>;
             })}
           </tr>
         ))}

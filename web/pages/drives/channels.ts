@@ -4,14 +4,11 @@ import type {Channel} from '../../lib/contract.ts';
 import {digitsFor} from '../../lib/number.ts';
 import type {Shown} from '../../lib/units.ts';
 
-const kShares = ['throttle', 'correction', 'short_trim', 'long_trim', 'warm_up', 'duty', 'engine_load'];
 const kMixtures = ['lambda', 'target', 'commanded_ratio'];
 
 export function shownOf(c: Pick<Channel, 'quantity' | 'shown' | 'low' | 'high'>): Shown {
   const s = {...c.shown, unit: c.shown.unit.replace(/^deg([CF])$/, '°$1')};
   if (kMixtures.includes(c.quantity)) s.unit = 'λ';
-  if (kShares.includes(c.quantity) && s.unit === '') [s.unit, s.factor] = ['%', 100];
-  if (c.quantity === 'pulse_width' && s.unit === 's') [s.unit, s.factor] = ['ms', 1e3];
   return {...s, digits: digitsFor(((c.high ?? 1) - (c.low ?? 0)) * s.factor)};
 }
 

@@ -98,9 +98,9 @@ function useTimes(thing: unknown): number {
 function Terrains(p: {job: string; predict: Predict}): JSX.Element | null {
   const [table, setTable] = useState('ve');
   const [node, setNode] = useState<number | null>(null);
-  const chart = useAsked(`${atHead(`${p.job}/chart/${table}`)}/${useTimes(p.predict)}`, (s) => get<Chart>(inJob(p.job, `/chart?table=${table}`), s));
-  const c = useMemo(() => (table === 've' && chart.value && chart.value.basis !== 'parts' ?
-      predicted(p.predict, chart.value) : chart.value), [table, p.predict, chart.value]);
+  const chart = useAsked(`${atHead(`${p.job}/parts/${table}`)}/${useTimes(p.predict)}`,
+      (s) => get<Chart>(inJob(p.job, `/chart?table=${table}&basis=parts`), s));
+  const c = chart.value;
   const scene = useMemo(() => (c && (c.estimate ?? c.in_force) ? sceneOf(c, {track: null, plan: null, section: null, cursor: null,
       vacuum: asVacuum.value, showing: 'evidence'}) : null), [c, asVacuum.value]);
   if (chart.error && !c) return chart.error.status === 404 ? null : <Wrong error={chart.error} again={chart.again} />;
@@ -115,19 +115,6 @@ function Terrains(p: {job: string; predict: Predict}): JSX.Element | null {
       <Legend scene={scene} name={`${names[table] ?? table}${c.unit ? `, ${c.unit}` : ''}`} />
     </>
   );
-}
-
-/// The prediction of the parts as a chart where the program's own chart tells of driving already.
-function predicted(r: Predict, of: Chart): Chart {
-  const e = r.evidence, x = e.x.points, y = e.y.points, nx = x.length;
-  return {
-    ...of, sentence: r.sentence, table: 've', x: {kind: e.x.kind, points_si: x}, y: {kind: e.y.kind, points_si: y}, basis: 'parts',
-    estimate: e.estimate, sd_log: e.sd_log, half_width_95: null, seconds: null, mark: e.mark, in_force: null, proposed: null,
-    proposal: null, parent: null, correction: null, change: null, stale: [], rests_on: [],
-    reach: {x: r.full_throttle.speed_rpm, y: r.full_throttle.map_pa},
-    says: e.estimate.map((v, k) => `VE ${figure(v * of.factor, 1)} ${of.unit} at ${figure(x[k % nx]!)} rpm, ` +
-        `${figure(y[Math.floor(k / nx)]! / 1000)} kPa; computed from the parts`),
-  };
 }
 
 function FullThrottle(p: {predict: Predict}): JSX.Element {
@@ -176,11 +163,11 @@ function WholeCalibration(p: {job: string}): JSX.Element | null {
         {[...of('setting')].length > 0 ? (
           <table class="plain">
             <thead><tr><th>Setting</th><th class="right">Value</th><th>How it came about</th></tr></thead>
-            <tbody>{of('setting').map((x) => <PartOfCalibration key={x.name} part={x} c={c} units={jobNow.value?.units ?? 'metric'} />)}</tbody>
+            <tbody>{of('setting').map((x) => <PartOfCalibration key={x.name} part={x} c={c} />)}</tbody>
           </table>
         ) : null}
-        {of('curve').map((x) => <PartOfCalibration key={x.name} part={x} c={c} units={jobNow.value?.units ?? 'metric'} />)}
-        {of('table').map((x) => <PartOfCalibration key={x.name} part={x} c={c} units={jobNow.value?.units ?? 'metric'} />)}
+        {of('curve').map((x) => <PartOfCalibration key={x.name} part={x} c={c} />)}
+        {of('table').map((x) => <PartOfCalibration key={x.name} part={x} c={c} />)}
       </div>
     </section>
   );

@@ -1,25 +1,22 @@
 // One table, curve or setting of a calibration, with the sentence on how it came about.
 
 import type {JSX} from 'preact';
-import type {Calibration, CalibrationPart, Units} from '../../lib/contract.ts';
+import type {AxisUnit, Calibration, CalibrationPart} from '../../lib/contract.ts';
 import {digitsFor, figure} from '../../lib/number.ts';
-import {axisShown, toShown} from '../../lib/units.ts';
 
 /// "degF" is read as °F.
-const unitOf = (p: CalibrationPart): string => p.unit.replace(/^deg([CF])$/, '°$1');
+const degrees = (unit: string): string => unit.replace(/^deg([CF])$/, '°$1');
+const unitOf = (p: CalibrationPart): string => degrees(p.unit);
 const words = (p: CalibrationPart): string => p.label ?? p.name.replaceAll('_', ' ');
 
-/// What a curve runs over, where the server does not say it.
-function curveAxis(part: CalibrationPart, points: readonly number[], units: Units): {unit: string; show(v: number): string} {
-  const kind = part.x?.kind ?? (part.name === 'dead_time' ? 'voltage' : part.name === 'tip_in_fuel' ? 'pressure_rate' :
-      part.name.startsWith('spark_trim') || points[0]! > 200 ? 'temperature' : '');
-  if (kind === 'pressure_rate' || kind === 'map_rate') return {unit: 'kPa/s', show: (v) => figure(v / 1000)};
-  if (kind === '') return {unit: '', show: (v) => figure(v, 1)};
-  const s = axisShown(/coolant|intake|temp/.test(kind) ? 'temperature' : kind, units);
-  return {unit: part.x?.unit ?? s.unit, show: (v) => figure(toShown(v, s), s.digits)};
-}
+const places = (a: AxisUnit | undefined, points: readonly number[]): {unit: string; show(si: number): string} => {
+  const {factor, offset, unit} = a ?? {factor: 1, offset: 0, unit: ''};
+  const shown = points.map((v) => v * factor + offset), apart = shown.slice(1).map((v, k) => v - shown[k]!);
+  const digits = apart.length > 0 && Math.min(...apart) < 1 ? 1 : 0;
+  return {unit: degrees(unit), show: (si) => figure(si * factor + offset, digits)};
+};
 
-export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration; units: Units}): JSX.Element | null {
+export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration}): JSX.Element | null {
   const {part, c} = p;
   const value = (v: number, span: number): string => figure(v * part.factor + (part.offset ?? 0), digitsFor(span));
   if (part.shape === 'setting') {
@@ -34,7 +31,7 @@ export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration; uni
   if (part.shape === 'curve') {
     const curve = c.calibration.curves[part.name];
     if (!curve) return null;
-    const axis = curveAxis(part, curve.points, p.units);
+    const axis = places(part.x, curve.points);
     const span = Math.max(...curve.values.map(Math.abs)) * part.factor;
     return (
       <details>
@@ -51,7 +48,7 @@ export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration; uni
   }
   const table = c.calibration.tables[part.name];
   if (!table) return null;
-  const nx = table.x.points.length, y = axisShown(table.y.kind, p.units);
+  const nx = table.x.points.length, x = places(part.x, table.x.points), y = places(part.y, table.y.points);
   const span = Math.max(...table.values.map(Math.abs)) * part.factor;
   return (
     <details>
@@ -59,9 +56,9 @@ export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration; uni
       <p class="small muted">{part.reason}</p>
       <div class="scroll" tabIndex={0} role="region" aria-label={words(part)}>
         <table class="differences">
-          <thead><tr><th>{y.unit}</th>{table.x.points.map((x) => <th key={x} scope="col">{figure(x)}</th>)}<th>rpm</th></tr></thead>
+          <thead><tr><th>{y.unit}</th>{table.x.points.map((v) => <th key={v} scope="col">{x.show(v)}</th>)}<th>{x.unit}</th></tr></thead>
           <tbody>{table.y.points.map((_, j) => j).reverse().map((j) => (
-            <tr key={j}><th scope="row">{figure(toShown(table.y.points[j]!, y), y.digits)}</th>
+            <tr key={j}><th scope="row">{y.show(table.y.points[j]!)}</th>
               {table.x.points.map((_, i) => <td key={i}>{value(table.values[j * nx + i]!, span)}</td>)}</tr>
           ))}</tbody>
         </table>

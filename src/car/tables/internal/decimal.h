@@ -21,9 +21,6 @@ std::optional<double> parse_shifted(std::string_view text, int shift);
 std::string text_in(double si, const UnitInfo& unit);
 std::optional<double> parse_in(std::string_view text, const UnitInfo& unit);
 
-/// The unit in which an axis stands in text and CDF: rpm, kPa, inHg for vacuum in US, % of throttle,
-/// degC (degF in US), V, kPa/s.
-UnitInfo axis_unit(AxisKind kind, UnitSystem system);
 /// The unit that `text` is for this axis; error unknown_unit naming those that are known.
 Result<UnitInfo> axis_unit_named(AxisKind kind, std::string_view text);
 /// Digits by which the values of a table move to be read by people: 2 for %, 0 for lambda and deg.
