@@ -128,11 +128,18 @@ std::string words_of(const Cure& cure, const System& as_is, UnitSystem units) {
 }
 
 std::string words_of(const Worth& w) {
-  return fmt::format(
-      "{} (about {:.0f} min{}): the margin is then known to \xC2\xB1{:.0f} % instead of "
-      "\xC2\xB1{:.0f} %; a wrong answer in {:.0f} of 100 instead of {:.0f}",
-      task(w.what), w.takes.si / 60, w.needs_pull ? ", on a closed road or a dynamometer" : "",
-      100 * w.after, 100 * w.before, 100 * w.wrong_after, 100 * w.wrong_before);
+  const auto whole = [](double share) { return std::lround(100 * share); };
+  std::string out = fmt::format("{} (about {:.0f} min{}): ", task(w.what), w.takes.si / 60,
+                                w.needs_pull ? ", on a closed road or a dynamometer" : "");
+  out += whole(w.after) < whole(w.before)
+             ? fmt::format("the margin is then known to \xC2\xB1{} % instead of \xC2\xB1{} %",
+                           whole(w.after), whole(w.before))
+             : fmt::format("the margin stays known to \xC2\xB1{} %", whole(w.before));
+  if (whole(w.wrong_after) != whole(w.wrong_before)) {
+    out += fmt::format("; a wrong answer in {} of 100 instead of {}", whole(w.wrong_after),
+                       whole(w.wrong_before));
+  }
+  return out;
 }
 
 }  // namespace fuelwright::service

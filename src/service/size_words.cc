@@ -193,10 +193,12 @@ std::string rule_line(const SizeReply& r) {
   const double rule = (row.rule.low.si + row.rule.high.si) / 2;
   return fmt::format(
       "Fuel at {} by air and mixture: {} (95 %: {} to {}). Cross-check by the rule of thumb (BSFC "
-      "{}, common practice, no source): {} to {} for the power there, its middle {:+.0f} % off.",
+      "{}, common practice, no source): {} to {} for the power there, its middle {:.0f} % {} that.",
       speed(row.need.speed), flow(row.fuel_kg_s.middle), flow(row.fuel_kg_s.low),
       flow(row.fuel_kg_s.high), r.boost ? "0.55 to 0.65 lb/hp h" : "0.45 to 0.50 lb/hp h",
-      flow(row.rule.low.si), flow(row.rule.high.si), percent(rule / row.fuel_kg_s.middle - 1));
+      flow(row.rule.low.si), flow(row.rule.high.si),
+      percent(std::abs(rule / row.fuel_kg_s.middle - 1)),
+      rule < row.fuel_kg_s.middle ? "below" : "above");
 }
 
 std::string idle_line(const SizeReply& r) {

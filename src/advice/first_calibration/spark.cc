@@ -176,10 +176,10 @@ void make_spark(Making& m) {
   }
   m.put(car::TableWhat::spark, std::move(s), reason + ".");
   if (hopeless) {
-    m.caution(
-        fmt::format("At some nodes {} is computed to knock even with {:.0f} deg: more octane, "
-                    "cooler air or less compression first; keep full throttle out of it.",
-                    m.sheet.fuel.name.value, kLeast));
+    m.caution(fmt::format(
+        "At some nodes {} is computed to knock even with {:.0f} deg of advance: more octane, "
+        "cooler air or less compression first; keep full throttle out of it.",
+        m.sheet.fuel.name.value, kLeast));
   }
   if (stated < 90 && full_most < stated - 4) {
     m.caution(
