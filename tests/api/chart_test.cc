@@ -40,6 +40,11 @@ TEST_F(Chart, ADriveBecomesAnEstimateAChartAndARevision) {
   EXPECT_NEAR(cut.at("estimate")[1].get<double>(), chart.at("estimate")[node].get<double>(), 1e-12);
   EXPECT_NEAR(std::log(cut.at("high")[1].get<double>() / cut.at("estimate")[1].get<double>()),
               chart.at("half_width_95")[node].get<double>(), 1e-9);
+  // What the parts say of it: no engine was computed here, so the table stands alone.
+  const Json parts = get("/api/v1/jobs/v8/chart?basis=parts").json();
+  EXPECT_EQ(parts.at("basis"), "table");
+  EXPECT_TRUE(parts.at("proposed").is_null());
+  EXPECT_EQ(get("/api/v1/jobs/v8/chart?basis=hearsay").code(), "usage");
   const Json track = get("/api/v1/jobs/v8/chart/track?points=100").json();
   ASSERT_EQ(track.at("tracks").size(), 1U);
   EXPECT_LE(track.at("tracks")[0].at("x").size(), 100U);
@@ -75,7 +80,12 @@ TEST_F(Chart, ATableIsAmendedByHandWithAReasonAndTakenBack) {
   const Reply done = send("POST", "/api/v1/jobs/v8/amend", amend);
   ASSERT_EQ(done.status, 200) << done.text;
   EXPECT_EQ(done.json().at("revision"), 1);
-  EXPECT_EQ(done.json().at("tables")[0].at("changed"), 1);
+  const Json difference = done.json().at("tables")[0];
+  EXPECT_EQ(difference.at("changed"), 1);
+  EXPECT_EQ(difference.at("by_share"), true);
+  ASSERT_EQ(difference.at("change").size(), difference.at("nodes").get<std::size_t>());
+  EXPECT_NEAR(difference.at("change")[0].get<double>(), 0.02, 1e-9);
+  EXPECT_EQ(difference.at("change")[1], 0.0);
   EXPECT_EQ(send("POST", "/api/v1/jobs/v8/amend", amend).status, 409);  // looked at revision 0
   amend["seen"] = 1;
   amend["nodes"] = {{0, 0, 99.0}};
@@ -84,6 +94,10 @@ TEST_F(Chart, ATableIsAmendedByHandWithAReasonAndTakenBack) {
   EXPECT_EQ(send("POST", "/api/v1/jobs/v8/amend", amend).status, 404);
   const Json calibration = get("/api/v1/jobs/v8/calibration").json();
   EXPECT_EQ(calibration.at("revision"), 1);
+  const Json y = calibration.at("parts")[0].at("y");
+  EXPECT_EQ(y.at("kind"), "map_absolute");
+  EXPECT_EQ(y.at("unit"), "kPa");
+  EXPECT_NEAR(55e3 * y.at("factor").get<double>() + y.at("offset").get<double>(), 55, 1e-9);
   EXPECT_NE(calibration.at("parts")[0].at("reason").get<std::string>().find("idle hunts"),
             std::string::npos)
       << calibration.at("parts");

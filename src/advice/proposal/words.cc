@@ -246,8 +246,12 @@ std::string reason(const ProposedTable& p) {
   } else if (p.richer + p.leaner == 0) {
     out = "nothing to change by more than 1 % yet";
   } else {
-    out = fmt::format("{} richer by more than 1 % (most {:.1f} %), {} leaner (most {:.1f} %)",
-                      nodes(p.richer), 100 * p.most_richer, p.leaner, 100 * p.most_leaner);
+    const auto moved = [](const std::string& count, const char* way, double most) {
+      return fmt::format("{} {} by more than 1 % (most {:.1f} %)", count, way, 100 * most);
+    };
+    if (p.richer > 0) out = moved(nodes(p.richer), "richer", p.most_richer);
+    if (p.richer > 0 && p.leaner > 0) out += ", ";
+    if (p.leaner > 0) out += moved(nodes(p.leaner), "leaner", p.most_leaner);
   }
   if (p.kept_rich > 0) {
     out += fmt::format("; {} at high load kept rich (chance of being too lean under {:.3g} %)",

@@ -151,7 +151,8 @@ function Callout(p: {chart: Chart; scene: Scene; node: number; box: Box; width: 
   const wide = 250, right = x < p.box.left + p.box.width / 2;
   const left = right ? Math.min(x + 40, p.width - wide - 4) : Math.max(4, x - 40 - wide);
   const top = Math.max(4, Math.min(y - 70, p.box.top + p.box.height - 110));
-  const [first, ...rest] = (p.chart.says[p.node] ?? '').split(/[;.] (?=\S)/);
+  // A figure and its unit stay on one line.
+  const [first, ...rest] = (p.chart.says[p.node] ?? '').replace(/(?<=\d|±) (?=[\d%]|kPa|inHg|rpm|s\b)/g, '\u00a0').split(/[;.] (?=\S)/);
   const on = p.chart.rests_on.filter((r) => (r.seconds[p.node] ?? 0) >= 0.5);
   return (
     <>

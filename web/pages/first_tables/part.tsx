@@ -9,11 +9,11 @@ const degrees = (unit: string): string => unit.replace(/^deg([CF])$/, '°$1');
 const unitOf = (p: CalibrationPart): string => degrees(p.unit);
 const words = (p: CalibrationPart): string => p.label ?? p.name.replaceAll('_', ' ');
 
-const places = (a: AxisUnit | undefined, points: readonly number[]): {unit: string; show(si: number): string} => {
+const places = (a: AxisUnit | undefined, points: readonly number[]): {unit: string; label: string; show(si: number): string} => {
   const {factor, offset, unit} = a ?? {factor: 1, offset: 0, unit: ''};
   const shown = points.map((v) => v * factor + offset), apart = shown.slice(1).map((v, k) => v - shown[k]!);
   const digits = apart.length > 0 && Math.min(...apart) < 1 ? 1 : 0;
-  return {unit: degrees(unit), show: (si) => figure(si * factor + offset, digits)};
+  return {unit: degrees(unit), label: a?.label ?? 'at', show: (si) => figure(si * factor + offset, digits)};
 };
 
 export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration}): JSX.Element | null {
@@ -39,7 +39,7 @@ export function PartOfCalibration(p: {part: CalibrationPart; c: Calibration}): J
         <p class="small muted">{part.reason}</p>
         <div class="scroll" tabIndex={0} role="region" aria-label={words(part)}>
           <table class="plain small curve"><tbody>
-            <tr><th scope="row">{axis.unit || 'at'}</th>{curve.points.map((x) => <td key={x} class="right">{axis.show(x)}</td>)}</tr>
+            <tr><th scope="row">{axis.label}{axis.unit ? `, ${axis.unit}` : ''}</th>{curve.points.map((x) => <td key={x} class="right">{axis.show(x)}</td>)}</tr>
             <tr><th scope="row">{unitOf(part) || 'value'}</th>{curve.values.map((v, k) => <td key={k} class="right"><strong>{value(v, span)}</strong></td>)}</tr>
           </tbody></table>
         </div>
