@@ -12,7 +12,7 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kWarm_k = 343.15;  // as rows of an estimate
+constexpr double kWarmRows_k = 343.15;  // as rows of an estimate
 
 // Where a recording's rows stand on a grid's axes.
 struct Places {
@@ -80,7 +80,7 @@ Rests rests_on(const DecodedRecording& of, const car::Grid& grid, AbsolutePressu
   const auto* coolant = of.recording.find(Quantity::coolant);
   const double dt = row_seconds(of);
   for (std::size_t i = 0; i < of.recording.rows; ++i) {
-    if (coolant && coolant->si[i] < kWarm_k) continue;
+    if (coolant && coolant->si[i] < kWarmRows_k) continue;
     if (!(p.x(i) > 0) || std::isnan(p.y(i))) continue;
     const car::NodeShares s = grid.shares(p.x(i), p.y(i));
     for (int k = 0; k < s.count; ++k) {

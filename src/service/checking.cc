@@ -6,6 +6,7 @@
 #include <algorithm>
 
 #include "service/mapping.h"
+#include "service/weather.h"
 
 namespace fuelwright::service {
 namespace {
@@ -114,9 +115,9 @@ std::string sentence_of(const CheckReply& reply) {
   if (!worst) return "Nothing could be checked: see what was missing.";
   const Finding& f = *gravest(*worst);
   const auto& words = advice::words_of(f.check);
-  const std::string where =
-      worst->id == 0 ? fmt::format("{} ({})", words.label, worst->name)
-                     : fmt::format("{} (recording {})", words.label, worst->id);
+  const std::string where = worst->id == 0
+                                ? fmt::format("{} ({})", words.label, worst->name)
+                                : fmt::format("{} (recording {})", words.label, worst->id);
   switch (f.grade) {
     case Grade::stop:
       return fmt::format("Do not trust these sensors yet; first put right: {}.", where) +
@@ -141,30 +142,6 @@ void count(CheckReply& reply) {
                                    : reply.fine);
     }
   }
-}
-
-Status check_weather(const advice::WeatherReport& w) {
-  const auto inside = [](const char* option, double value, double low, double high,
-                         const char* expected) -> Status {
-    if (value >= low && value <= high) return Done{};
-    return Error{ErrorCode::out_of_range, option, expected};
-  };
-  if (w.station) {
-    FW_CHECK(inside("--barometer", w.station->from_zero.si, 50e3, 110e3,
-                    "expected the pressure at the place, 50 to 110 kPa"));
-  }
-  if (w.sea_level) {
-    FW_CHECK(inside("--sea-level", w.sea_level->from_zero.si, 87e3, 109e3,
-                    "expected the pressure of a weather report, 87 to 109 kPa"));
-  }
-  if (w.altitude) {
-    FW_CHECK(inside("--altitude", w.altitude->si, -430, 6000, "expected -430 to 6000 m"));
-  }
-  if (w.air) {
-    FW_CHECK(inside("--air", w.air->from_zero.si, 213, 333, "expected -60 to 60 degC"));
-  }
-  if (w.stood) FW_CHECK(inside("--stood", w.stood->si, 0, 1e9, "expected 0 h or more"));
-  return Done{};
 }
 
 }  // namespace

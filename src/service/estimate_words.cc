@@ -5,11 +5,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "service/report/words.h"
+
 namespace fuelwright::service {
 namespace {
 
 constexpr double k95 = 1.959964;
-constexpr const char* kPlusMinus = "\xC2\xB1";
 
 std::string name_of_table(car::TableWhat what) {
   return what == car::TableWhat::ve ? "VE" : "the correction";

@@ -81,7 +81,7 @@ std::string changed_section(const std::string& text, std::string_view only, Chan
 
 constexpr double kOpen = 0.92;      // of ambient pressure in the manifold: full throttle
 constexpr double kWideOpen = 0.90;  // of the throttle's travel, where no pressure is recorded
-constexpr std::size_t kFewest = 8;
+constexpr std::size_t kFewestRows = 8;
 constexpr double kSpan_rpm = 500;
 
 class Pulls {
@@ -106,7 +106,7 @@ class Pulls {
         std::size_t last = first;
         while (last < s.last && open(last)) ++last;
         const double span = spans(first, last);
-        if (last - first >= kFewest && span >= most) {
+        if (last - first >= kFewestRows && span >= most) {
           most = span;
           best = trace(first, last);
         }

@@ -40,7 +40,7 @@ std::string reason(LimitBy by, const car::Sheet& sheet) {
   broken_contract("a known bound", __FILE__, __LINE__);
 }
 
-bool given(car::Source s) { return s == car::Source::measured || s == car::Source::stated; }
+bool stated(car::Source s) { return s == car::Source::measured || s == car::Source::stated; }
 
 std::string pressure(AbsolutePressure p) { return fmt::format("{:.0f} kPa", p.from_zero.in(kPa)); }
 
@@ -74,7 +74,7 @@ void sensor(const car::Sheet& sheet, SaidLimits* out) {
   const auto& high = sheet.sensors.map_high;
   const std::string reads =
       fmt::format("{} to {}{}", pressure(sheet.sensors.map_low.value), pressure(high.value),
-                  given(high.source) ? "" : " (typical, not stated)");
+                  stated(high.source) ? "" : " (typical, not stated)");
   out->words.push_back(fmt::format("Manifold pressure sensor: reads {}; {} is expected at most{}.",
                                    reads, pressure(m.expected_high),
                                    m.high_enough && m.low_enough ? ": enough" : ""));
@@ -144,7 +144,7 @@ void electric(SaidLimits* out) {
 void stated_fuel(const car::Sheet& sheet, SaidLimits* out) {
   const auto& duty = sheet.supply.most_duty;
   constexpr double kPractice = 0.85, kLeanest = 0.92;
-  if (given(duty.source) && duty.value > kPractice) {
+  if (stated(duty.source) && duty.value > kPractice) {
     out->warnings.push_back(
         fmt::format("You allow {:.0f} % duty, and it is kept: above 85 % (practice) an injector "
                     "that closes late "
@@ -152,7 +152,7 @@ void stated_fuel(const car::Sheet& sheet, SaidLimits* out) {
                     100 * duty.value));
   }
   const auto& mixture = sheet.wishes.full_throttle_mixture;
-  if (given(mixture.source) && mixture.value.value > kLeanest) {
+  if (stated(mixture.source) && mixture.value.value > kLeanest) {
     out->warnings.push_back(fmt::format(
         "You state {} at full throttle, and it is kept: leaner than lambda 0.92 is hard on pistons "
         "and valves at full load (practice).",

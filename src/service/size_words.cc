@@ -6,13 +6,12 @@
 #include <cmath>
 
 #include "car/fuel/fuel.h"
+#include "service/report/words.h"
 
 namespace fuelwright::service {
 namespace {
 
 using namespace physics::supply;
-
-constexpr const char* kPlusMinus = "\xC2\xB1";
 
 double percent(double share) { return 100 * share; }
 std::string in_100(double share) {

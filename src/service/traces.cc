@@ -17,7 +17,7 @@ namespace {
 using signals::Quantity;
 using Of = std::shared_ptr<const DecodedRecording>;
 
-constexpr int kFewest = 2, kMost = 8000;
+constexpr int kFewestPoints = 2, kMostPoints = 8000;
 
 std::string names_of(const signals::Recording& r) {
   constexpr std::size_t kShown = 12;
@@ -149,9 +149,10 @@ Result<Of> decode(const std::string& path, std::int64_t id) {
 }
 
 Result<TracesReply> traces(Of of, const TracesRequest& request) {
-  if (request.points < kFewest || request.points > kMost) {
-    return Error{ErrorCode::out_of_range, "points",
-                 fmt::format("{} came; expected {} to {}", request.points, kFewest, kMost)};
+  if (request.points < kFewestPoints || request.points > kMostPoints) {
+    return Error{
+        ErrorCode::out_of_range, "points",
+        fmt::format("{} came; expected {} to {}", request.points, kFewestPoints, kMostPoints)};
   }
   const signals::Recording& r = of->recording;
   FW_TRY(const auto columns, columns_of(r, request.channels));

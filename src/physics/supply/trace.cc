@@ -17,7 +17,9 @@ constexpr double kReading = 0.005;             // of the rail, one standard devi
 constexpr double kSettingPrior = 0.05 / 1.96;  // share
 constexpr double kWorn = 0.05, kWornWide = 0.4;
 
-Error bad(std::string message) { return {ErrorCode::bad_input, "rail trace", std::move(message)}; }
+Error bad_trace(std::string message) {
+  return {ErrorCode::bad_input, "rail trace", std::move(message)};
+}
 
 // One bin as (supply.21) reads it.
 struct Row {
@@ -176,17 +178,17 @@ Cell drawn_of(const std::vector<Cell>& all, const TraceDraw& d) {
 
 Result<std::vector<RailBin>> binned(const RailTrace& t) {
   if (t.rail.size() != t.speed.size() || t.manifold.size() != t.speed.size()) {
-    return bad(fmt::format("{} speeds, {} rail pressures, {} manifold pressures", t.speed.size(),
-                           t.rail.size(), t.manifold.size()));
+    return bad_trace(fmt::format("{} speeds, {} rail pressures, {} manifold pressures",
+                                 t.speed.size(), t.rail.size(), t.manifold.size()));
   }
   constexpr std::size_t kFewest = 8;
   if (t.speed.size() < kFewest)
-    return bad(fmt::format("{} samples, expected {} or more", t.speed.size(), kFewest));
+    return bad_trace(fmt::format("{} samples, expected {} or more", t.speed.size(), kFewest));
   double low = t.speed[0].rpm, high = low;
   for (std::size_t i = 0; i < t.speed.size(); ++i) {
     if (!std::isfinite(t.speed[i].rpm) || !std::isfinite(t.rail[i].above_ambient.si) ||
         !std::isfinite(t.manifold[i].from_zero.si)) {
-      return bad(fmt::format("sample {} is not a number", i + 1));
+      return bad_trace(fmt::format("sample {} is not a number", i + 1));
     }
     low = std::min(low, t.speed[i].rpm);
     high = std::max(high, t.speed[i].rpm);

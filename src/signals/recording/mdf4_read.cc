@@ -14,7 +14,7 @@ namespace {
 
 using namespace mdf4;
 
-constexpr double kGap = std::numeric_limits<double>::quiet_NaN();
+constexpr double kNoReading = std::numeric_limits<double>::quiet_NaN();
 constexpr const char* kTime = "time";
 
 // A group with records, its clock, and where its variable-length values lie.
@@ -22,7 +22,7 @@ struct Source {
   const Group* group = nullptr;
   const Records* records = nullptr;
   std::map<std::uint64_t, const Data*> words;  // by the offset that a channel names
-  const mdf4::Channel* clock = nullptr;
+  const TreeChannel* clock = nullptr;
 };
 
 std::string listed(const std::vector<std::string>& names) {
@@ -71,7 +71,7 @@ class Table {
   Status add_source(const Records& r, const std::vector<Records>& siblings, DataReader& reader) {
     if (r.group->variable || r.group->channels.empty() || r.count == 0) return Done{};
     Source s{r.group, &r, {}, nullptr};
-    for (const mdf4::Channel& c : r.group->channels) {
+    for (const TreeChannel& c : r.group->channels) {
       if (c.is_master() && c.sync <= 1 && s.clock == nullptr) s.clock = &c;
       if (c.type != ChannelType::variable || c.signal_data == 0 || tree_.unfinished.offsets) {
         continue;
@@ -135,7 +135,7 @@ class Table {
     }
     std::vector<std::vector<double>> stamps;
     for (const Source& s : sources_) {
-      stamps.emplace_back(s.records->count, kGap);
+      stamps.emplace_back(s.records->count, kNoReading);
       FW_TRY(const bool numbers,
              read_channel(file_, *s.clock, *s.records, {}, nullptr, stamps.back()));
       const auto filled = std::ranges::count_if(stamps.back(), [](double t) { return t == t; });
@@ -153,7 +153,7 @@ class Table {
   }
 
   // The standard counts time in seconds; a unit that says otherwise is believed.
-  Status scale_clock(const mdf4::Channel& clock, std::vector<double>& stamps) const {
+  Status scale_clock(const TreeChannel& clock, std::vector<double>& stamps) const {
     if (clock.unit.empty()) return Done{};
     const auto unit = find_unit(clock.unit, Kind::time);
     if (!unit) {
@@ -191,7 +191,7 @@ class Table {
     }
     if (timed_) add_column(kTime, "s", nullptr).value = std::move(base_.time_s);
     for (std::size_t i = 0; i < sources_.size(); ++i) {
-      for (const mdf4::Channel& c : sources_[i].group->channels) {
+      for (const TreeChannel& c : sources_[i].group->channels) {
         if (!c.is_master()) FW_CHECK(read_column(sources_[i], i, c));
       }
     }
@@ -207,11 +207,11 @@ class Table {
     return Done{};
   }
 
-  Status read_column(const Source& s, std::size_t index, const mdf4::Channel& c) {
+  Status read_column(const Source& s, std::size_t index, const TreeChannel& c) {
     static const RowOf kAsTheyCome;
     const auto words = s.words.find(c.signal_data);
     CsvColumn& column = add_column(c.name, c.unit, s.group);
-    column.value.assign(out_.rows, kGap);
+    column.value.assign(out_.rows, kNoReading);
     FW_TRY(const bool numbers,
            read_channel(file_, c, *s.records, timed_ ? base_.row_of[index] : kAsTheyCome,
                         words == s.words.end() ? nullptr : words->second, column.value));

@@ -102,12 +102,12 @@ struct Field {
   }
 };
 
-bool is_virtual(const Channel& c) {
+bool is_virtual(const TreeChannel& c) {
   return c.type == ChannelType::virtual_master || c.type == ChannelType::virtual_value;
 }
 
 // Empty for numbers that are not read (half precision, nine bytes).
-std::optional<Field> field_of(const Channel& c) {
+std::optional<Field> field_of(const TreeChannel& c) {
   Field f;
   f.at = c.byte_offset;
   f.shift = c.bit_offset;
@@ -122,7 +122,7 @@ std::optional<Field> field_of(const Channel& c) {
   return f;
 }
 
-Status check_inside(const File& file, const Channel& c, const Group& g, std::size_t bytes) {
+Status check_inside(const File& file, const TreeChannel& c, const Group& g, std::size_t bytes) {
   const bool in_record = !is_virtual(c);
   if (in_record && (bytes > g.data_bytes || c.byte_offset > g.data_bytes - bytes)) {
     return file.error(c.at,
@@ -136,7 +136,7 @@ Status check_inside(const File& file, const Channel& c, const Group& g, std::siz
   return Done{};
 }
 
-bool is_invalid(const Channel& c, const Group& g, std::string_view record) {
+bool is_invalid(const TreeChannel& c, const Group& g, std::string_view record) {
   if (c.invalid) return true;
   if (!c.has_invalid_bit) return false;
   const auto byte = static_cast<unsigned char>(record[g.data_bytes + c.invalid_bit / 8]);
@@ -144,7 +144,7 @@ bool is_invalid(const Channel& c, const Group& g, std::string_view record) {
 }
 
 template <class Value>
-void fill(const Channel& c, const Records& r, const RowOf& row_of, std::vector<double>& column,
+void fill(const TreeChannel& c, const Records& r, const RowOf& row_of, std::vector<double>& column,
           Value&& value) {
   const std::string_view all = r.data.bytes();
   const std::size_t width = r.group->record_bytes();
@@ -158,7 +158,7 @@ void fill(const Channel& c, const Records& r, const RowOf& row_of, std::vector<d
   }
 }
 
-bool read_numbers(const Channel& c, const Records& r, const RowOf& row_of, const Field& f,
+bool read_numbers(const TreeChannel& c, const Records& r, const RowOf& row_of, const Field& f,
                   std::vector<double>& column) {
   if (c.conversion && c.conversion->kind == ConversionKind::unread) return false;
   const Conversion* convert = c.conversion.get();
@@ -180,7 +180,7 @@ std::string_view words_at(std::string_view all, std::uint64_t at) {
 }
 
 // Numbers written as words; false if most of them are none.
-bool read_words(const Channel& c, const Records& r, const RowOf& row_of, const Data* words,
+bool read_words(const TreeChannel& c, const Records& r, const RowOf& row_of, const Data* words,
                 std::vector<double>& column) {
   std::size_t numbers = 0;
   std::size_t others = 0;
@@ -219,7 +219,7 @@ Result<std::vector<Records>> split_records(const File& file, const DataGroup& gr
   return out;
 }
 
-Result<bool> read_channel(const File& file, const Channel& channel, const Records& records,
+Result<bool> read_channel(const File& file, const TreeChannel& channel, const Records& records,
                           const RowOf& row_of, const Data* words, std::vector<double>& column) {
   const Group& g = *records.group;
   if (channel.type == ChannelType::sync || channel.type == ChannelType::longest) return false;

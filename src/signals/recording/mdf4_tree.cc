@@ -104,7 +104,7 @@ class Reader {
   }
 
   Status read_channel(const Block& block, Group& group) {
-    Channel out;
+    TreeChannel out;
     out.at = block.at;
     const std::string_view d = block.data;
     const auto type = number_at(d, 0, 1);

@@ -17,14 +17,14 @@ namespace {
 constexpr double kMicro = 1e6;
 constexpr double kLargest_us = 9e18;  // of what an INT64 holds
 
-struct Rows {
+struct RowRange {
   std::size_t first = 0, last = 0;
   std::size_t size() const { return last - first; }
 };
 
 // Values of a row group, NaN left out.
 template <class T, class Get>
-ParquetCells with_gaps(Rows rows, Get get) {
+ParquetCells with_gaps(RowRange rows, Get get) {
   ParquetCells out;
   std::vector<T> values;
   out.present.resize(rows.size());
@@ -43,7 +43,7 @@ ParquetCells with_gaps(Rows rows, Get get) {
   return out;
 }
 
-ParquetCells instants(const Recording& r, std::int64_t start_us, Rows rows) {
+ParquetCells instants(const Recording& r, std::int64_t start_us, RowRange rows) {
   // Microseconds from the start are exact in a double for 285 years; the start is added as a whole
   // number.
   ParquetCells out = with_gaps<std::int64_t>(rows, [&](std::size_t row) {
@@ -59,7 +59,7 @@ bool rises(const ParquetCells& ts, std::size_t rows) {
   return v.size() == rows && std::ranges::is_sorted(v);
 }
 
-ParquetCells labels(const Recording& r, const std::vector<std::string>& names, Rows rows) {
+ParquetCells labels(const Recording& r, const std::vector<std::string>& names, RowRange rows) {
   std::vector<std::string_view> out;
   out.reserve(rows.size());
   std::size_t s = 0;
@@ -70,7 +70,7 @@ ParquetCells labels(const Recording& r, const std::vector<std::string>& names, R
   return {{}, std::move(out)};
 }
 
-ParquetCells channel_cells(const Channel& c, const ParquetField& f, Rows rows) {
+ParquetCells channel_cells(const Channel& c, const ParquetField& f, RowRange rows) {
   const auto value = [&](std::size_t row) { return (c.si[row] - f.offset) / f.factor; };
   return f.wide ? with_gaps<double>(rows, value) : with_gaps<float>(rows, value);
 }
@@ -101,7 +101,7 @@ std::string write_parquet(const Recording& r, const ParquetOptions& o) {
   std::vector<std::string> segments;
   for (const Segment& s : r.segments) segments.push_back(as_utf8(s.label));
   ParquetFile file(columns);
-  for (Rows rows; rows.first < r.rows; rows.first = rows.last) {
+  for (RowRange rows; rows.first < r.rows; rows.first = rows.last) {
     rows.last = std::min(r.rows, rows.first + o.rows_per_group);
     const ParquetCells ts = instants(r, o.start_utc_us, rows);
     file.begin_group(rows.size(),

@@ -8,7 +8,7 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kAfterCut_s = 2.0;
+constexpr double kCutGone_s = 2.0;
 constexpr double kLeastMap_pa = 16e3;
 constexpr double kFreeAir = 1.6;
 constexpr double kWarmRow_k = 343.15;
@@ -33,7 +33,7 @@ void mask_driving(Looking& l) {
     if (l.cut[i] || lean) {
       m.set(Quantity::lambda, 1, i, i + 1, "fuel cut or free air at the sensor");
       m.set(Quantity::lambda, 2, i, i + 1, "fuel cut or free air at the sensor");
-    } else if (free_air < kAfterCut_s && l.step_s > 0) {
+    } else if (free_air < kCutGone_s && l.step_s > 0) {
       m.set(Quantity::lambda, 1, i, i + 1, "just after a fuel cut");
       m.set(Quantity::lambda, 2, i, i + 1, "just after a fuel cut");
     }

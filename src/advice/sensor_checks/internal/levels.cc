@@ -17,7 +17,7 @@ using signals::Quantity;
 constexpr double kBlock_s = 20;
 constexpr double kMostBlocks = 180;  // an hour; longer recordings have longer blocks
 constexpr int kSpeeds = 12, kLoads = 10;
-constexpr double kSlowest_rpm = 600, kPerSpeed = 1.22, kLowest_pa = 20e3, kPerLoad_pa = 9e3;
+constexpr double kSlowest_rpm = 600, kPerSpeed = 1.22, kLeastPlace_pa = 20e3, kPerLoad_pa = 9e3;
 constexpr double kPlaceSd = 0.10;  // of a table as found (docs/theory/estimate.md)
 constexpr double kWarmthSd = 0.5;  // of a unit's law of charge temperature (from memory)
 // Drift of sound sensors, as docs/theory/dynamic_estimate.md.
@@ -44,7 +44,7 @@ std::pair<int, double> between(double x, int count) {
 
 void stand(Row& row, double n, double p) {
   const auto [ix, sx] = between(std::log(n / kSlowest_rpm) / std::log(kPerSpeed), kSpeeds);
-  const auto [iy, sy] = between((p - kLowest_pa) / kPerLoad_pa, kLoads);
+  const auto [iy, sy] = between((p - kLeastPlace_pa) / kPerLoad_pa, kLoads);
   row.on[0] = {iy * kSpeeds + ix, (1 - sx) * (1 - sy)};
   row.on[1] = {iy * kSpeeds + ix + 1, sx * (1 - sy)};
   row.on[2] = {(iy + 1) * kSpeeds + ix, (1 - sx) * sy};

@@ -5,9 +5,9 @@
 //
 // b is the median over +-1.2 s; and, where so many readings are lean that they move it,
 // q25 + 0.526 (q50 - q10), which is the median too where readings scatter alike to both sides.
-// Both are looked at, the stronger counts. The limit stands well above the sensor's noise. A sound engine shows a stray blip
-// now and then, and as many to either side from noise and driving, so the difference of the two
-// counts is what says something: its variance is their sum.
+// Both are looked at, the stronger counts. The limit stands well above the sensor's noise. A sound
+// engine shows a stray blip now and then, and as many to either side from noise and driving, so the
+// difference of the two counts is what says something: its variance is their sum.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -21,12 +21,12 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kAround_s = 1.2;
+constexpr double kAroundMisfire_s = 1.2;
 constexpr double kLeastBlip = 0.03;
 constexpr double kNoises = 5;
 constexpr double kStrayPerMinute = 3.0;
 constexpr double kFaultyPerMinute = 20;
-constexpr double kClusters = 1.3;  // blips come in company: sd over that of single ones
+constexpr double kClusters = 1.3;     // blips come in company: sd over that of single ones
 constexpr double kIdle = 1.35;        // times idle speed
 constexpr double kLowLoad_pa = 40e3;  // below, dilution makes any engine miss
 constexpr double kGravePerMinute = 60;
@@ -46,7 +46,7 @@ double base_of(const Column& window, bool by_rich_side) {
 // Events, not rows: neighbours above the limit are one.
 void count(const Looking& l, const Column& c, double limit, const std::vector<char>& settled,
            const std::vector<char>& idle, bool by_rich_side, Blips (&out)[2]) {
-  const std::size_t d = std::max<std::size_t>(l.rows_of(kAround_s), 3);
+  const std::size_t d = std::max<std::size_t>(l.rows_of(kAroundMisfire_s), 3);
   const Column* map = l.col(Quantity::map);
   bool was_lean = false, was_rich = false;
   Column window;

@@ -12,12 +12,12 @@ namespace {
 
 using signals::Quantity;
 
-constexpr double kWindow_s = 1.5;
+constexpr double kLookAt_s = 1.5;
 constexpr double kDeadSpread =
     0.004;  // lambda, over a window: a live sensor in a running engine moves
 constexpr double kRichEnd = 0.70;
 constexpr double kLeanEnd = 1.35;
-constexpr double kShortest_s = 3.0;
+constexpr double kShortestCold_s = 3.0;
 constexpr double kMostOfAll = 0.6;
 
 bool live(const Column& c, std::size_t a, std::size_t b) {
@@ -34,7 +34,7 @@ bool live(const Column& c, std::size_t a, std::size_t b) {
 void look_at(Looking& l, int bank) {
   const Column* c = l.col(Quantity::lambda, bank);
   if (!c) return;
-  const std::size_t d = std::max<std::size_t>(l.rows_of(kWindow_s), 4);
+  const std::size_t d = std::max<std::size_t>(l.rows_of(kLookAt_s), 4);
   // From the start of running: how long until it first lives?
   std::size_t begin = 0;
   while (begin < l.n && !l.running[begin]) ++begin;
@@ -65,8 +65,8 @@ void look_at(Looking& l, int bank) {
         gone ? dead * static_cast<long>(d) : 0, 0, 0, bank);
   if (gone) return;
   // Evidence in windows: a live one is quiet for a window in some two of a hundred.
-  const Evidence w = weigh_count(static_cast<long>(cold_s / kWindow_s), 0.05, 8);
-  const bool cold = cold_s > kShortest_s;
+  const Evidence w = weigh_count(static_cast<long>(cold_s / kLookAt_s), 0.05, 8);
+  const bool cold = cold_s > kShortestCold_s;
   l.add(Check::mixture_cold, Quantity::lambda, cold ? grade_of(w, false) : Grade::fine, w,
         cold
             ? fmt::format("the mixture sensor wakes {:.0f} s after the start; before, it stands at "

@@ -23,7 +23,7 @@ constexpr double kSlowShare = 0.55;    // of the rev limit: little is lost in fi
 constexpr double kLostOpen_pa = 1500;  // there, and its standard deviation
 constexpr double kLostOpenSd_pa = 600;
 constexpr double kOffsets_pa = 6000;  // of faulty sensors
-constexpr double kGrave_pa = 3500;
+constexpr double kFarOff_pa = 3500;
 constexpr double kTurns_rpm = 200;
 constexpr double kMovesMuch = 0.15;     // of the throttle's travel: it takes a sound manifold
 constexpr double kMovesWith_pa = 30e3;  // through this much at the least
@@ -115,7 +115,7 @@ void look_at_offset(Looking& l, const Column& map, const Column& speed, const Co
   const Offset o = offset_of(l, map, speed, throttle);
   if (!std::isnan(o.pa)) {
     const Evidence e = weigh_level(o.pa, o.sd, kOffsets_pa);
-    const Grade grade = grade_of(e, std::abs(o.pa) > kGrave_pa);
+    const Grade grade = grade_of(e, std::abs(o.pa) > kFarOff_pa);
     l.add(Check::map_offset, Quantity::map, grade, e,
           fmt::format(
               "{}, manifold pressure reads {} against what it should ({} by {}), \xC2\xB1{}", o.by,
@@ -139,7 +139,7 @@ void look_at_offset(Looking& l, const Column& map, const Column& speed, const Co
   const double over = quantile(std::move(all), 0.998) - ambient;
   const Evidence e =
       weigh_level(std::max(over, 0.0), std::hypot(l.place.sd.si, kLostOpenSd_pa), kOffsets_pa);
-  const Grade grade = grade_of(e, over > kGrave_pa);
+  const Grade grade = grade_of(e, over > kFarOff_pa);
   if (grade == Grade::fine) {
     l.skip(Check::map_offset, "neither key-on rows nor a wide open throttle at moderate speed");
     return;

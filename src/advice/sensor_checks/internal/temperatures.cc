@@ -18,24 +18,24 @@ constexpr double kCoolantLeap_k =
 constexpr double kIntakeLeap_k = 4.0;  // nor a sensor with a time constant of 15 s and more
 constexpr double kGraveLeap_k = 20;
 constexpr double kWarmBy_s = 720;  // of running, from cold, driving
-constexpr double kWarm_k = 333.15;
+constexpr double kWarmed_k = 333.15;
 constexpr double kHot_k = 385.15;
-constexpr double kStill_s = 120;  // without a change while warming
-constexpr double kSoak_k = 6;  // 2 % of air
+constexpr double kStill_s = 120;    // without a change while warming
+constexpr double kSoak_k = 6;       // 2 % of air
 constexpr double kSoakErr_k = 1.2;  // sun, slopes and showers between standing and driving
 constexpr double kStanding_mps = 1.5;
 constexpr double kDriving_mps = 12;
 constexpr double kStood_s = 25, kMoved_s = 15;
 
-struct Leap {
+struct Leaps {
   long count = 0;
   double largest = 0;
   std::size_t at = 0;
 };
 
 // Levels before and after, each by the median of a second: spikes are another finding.
-Leap leaps_of(Looking& l, const Column& c, double limit, Quantity q) {
-  Leap out;
+Leaps leaps_of(Looking& l, const Column& c, double limit, Quantity q) {
+  Leaps out;
   const std::size_t one = l.rows_of(1.0);
   const std::size_t far = std::max<std::size_t>(l.rows_of(kLook_s), 2);
   for (const signals::Segment& s : l.r.segments) {
@@ -70,7 +70,7 @@ void look_at_leaps(Looking& l, Quantity q, Check check, double limit) {
     l.skip(check, !c ? "not recorded" : "no time, or rows too far apart");
     return;
   }
-  const Leap found = leaps_of(l, *c, limit, q);
+  const Leaps found = leaps_of(l, *c, limit, q);
   const Evidence e = weigh_count(found.count, 1e-4, 2);
   l.add(check, q, grade_of(e, std::abs(found.largest) > kGraveLeap_k && q == Quantity::coolant), e,
         found.count == 0
@@ -97,7 +97,7 @@ void look_at_warming(Looking& l) {
   // The longest stretch of one value while cold and running.
   std::size_t run = 0, longest = 0, at = 0;
   for (std::size_t i = 1; i < l.n; ++i) {
-    const bool cold = (*c)[i] < kWarm_k && l.running[i];
+    const bool cold = (*c)[i] < kWarmed_k && l.running[i];
     run = cold && std::abs((*c)[i] - (*c)[i - 1]) < 1e-9 ? run + 1 : 0;
     if (run > longest) {
       longest = run;
@@ -124,12 +124,12 @@ void look_at_warming(Looking& l) {
     return;
   }
   const bool long_enough = l.running_s > kWarmBy_s;
-  if (!(start < kWarm_k) && last > kWarm_k) {
+  if (!(start < kWarmed_k) && last > kWarmed_k) {
     l.add(Check::coolant_warms, Quantity::coolant, Grade::fine, certain(last),
           fmt::format("warm from the start, {} at the end", l.temperature(last)));
     return;
   }
-  if (!long_enough && last < kWarm_k) {
+  if (!long_enough && last < kWarmed_k) {
     l.skip(Check::coolant_warms, "too short to have warmed");
     return;
   }

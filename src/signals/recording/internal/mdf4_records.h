@@ -32,7 +32,7 @@ inline constexpr std::uint32_t kNoRow = 0xFFFFFFFF;
 ///
 /// False if the channel holds no numbers (words, bytes, an unread conversion or kind of number).
 /// Error: the field lies outside its record.
-Result<bool> read_channel(const File& file, const Channel& channel, const Records& records,
+Result<bool> read_channel(const File& file, const TreeChannel& channel, const Records& records,
                           const RowOf& row_of, const Data* words, std::vector<double>& column);
 
 }  // namespace fuelwright::signals::mdf4

@@ -10,10 +10,10 @@
 
 namespace fuelwright::signals::mdf4 {
 
-/// Channel types (CN): the numbers are the standard's.
+/// TreeChannel types (CN): the numbers are the standard's.
 enum class ChannelType { value, variable, master, virtual_master, sync, longest, virtual_value };
 
-struct Channel {
+struct TreeChannel {
   std::uint64_t at = 0;  ///< of its block, for messages
   std::string name;
   std::string unit;
@@ -44,7 +44,7 @@ struct Group {
   bool variable = false;     ///< holds the variable-length values of a channel of another group
   std::size_t data_bytes = 0;
   std::size_t invalid_bytes = 0;
-  std::vector<Channel> channels;
+  std::vector<TreeChannel> channels;
 
   std::size_t record_bytes() const { return data_bytes + invalid_bytes; }
 };
