@@ -13,8 +13,8 @@ const kBench = {width: 1280, height: 800}, kTablet = {width: 800, height: 1280};
 const shots = [
   [null, 'new-job', kBench, 'light'],
   ['parts', 'parts', kBench, 'light'], ['parts', 'parts-tablet', kTablet, 'light'], ['parts', 'parts-dark', kBench, 'dark'],
-  ['supply', 'supply', kBench, 'light'],
-  ['first-tables', 'first-tables', kBench, 'light'],
+  ['supply', 'supply', kBench, 'light'], ['supply', 'supply-tablet', kTablet, 'light'],
+  ['first-tables', 'first-tables', kBench, 'light'], ['first-tables', 'first-tables-tablet', kTablet, 'dark'],
   ['key-on', 'key-on', kBench, 'light'], ['key-on', 'key-on-tablet', kTablet, 'light'],
   ['drives', 'drives', kBench, 'light'], ['drives', 'drives-dark', kBench, 'dark'], ['drives', 'drives-tablet', kTablet, 'light'],
   ['chart', 'chart', kBench, 'light'], ['chart', 'chart-dark', kBench, 'dark'], ['chart', 'chart-tablet', kTablet, 'dark'],
