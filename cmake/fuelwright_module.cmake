@@ -3,6 +3,7 @@
 #   fuelwright_module(base_units
 #     SOURCES number.cc
 #     TESTS   units_test.cc number_test.cc
+#     SLOW    Number.EveryOneOfAMillionIsReadBack
 #     BENCHES number_bench.cc
 #     DEPENDS fuelwright::base Eigen
 #     TEST_DEPENDS fuelwright::sim_road)
@@ -20,8 +21,26 @@ function(fuelwright_target_options target)
   endif()
 endfunction()
 
+# Makes every TEST(...) of `target` known to ctest, as quick; those that SLOW names (filters of googletest) as full, for they
+# take seconds each and `./test --quick` is for before every commit.
+function(fuelwright_discover target)
+  cmake_parse_arguments(D "" "TIMEOUT" "SLOW" ${ARGN})
+  set(more DISCOVERY_TIMEOUT 60)
+  set(also "")
+  if(D_TIMEOUT)
+    set(also TIMEOUT ${D_TIMEOUT})
+  endif()
+  if(NOT D_SLOW)
+    gtest_discover_tests(${target} PROPERTIES LABELS quick ${also} ${more})
+    return()
+  endif()
+  list(JOIN D_SLOW ":" slow)
+  gtest_discover_tests(${target} TEST_FILTER "-${slow}" PROPERTIES LABELS quick ${also} ${more})
+  gtest_discover_tests(${target} TEST_FILTER "${slow}" TEST_LIST ${target}_SLOW PROPERTIES LABELS full ${also} ${more})
+endfunction()
+
 function(fuelwright_module name)
-  cmake_parse_arguments(M "" "" "SOURCES;TESTS;BENCHES;DEPENDS;TEST_DEPENDS" ${ARGN})
+  cmake_parse_arguments(M "" "" "SOURCES;TESTS;SLOW;BENCHES;DEPENDS;TEST_DEPENDS" ${ARGN})
   if(M_SOURCES)
     add_library(${name} STATIC ${M_SOURCES})
     set_property(GLOBAL APPEND PROPERTY FUELWRIGHT_MODULES ${name})
@@ -40,7 +59,7 @@ function(fuelwright_module name)
     fuelwright_target_options(${name}_test)
     target_link_libraries(${name}_test PRIVATE ${name} ${M_TEST_DEPENDS} GTest::gtest GTest::gmock GTest::gtest_main)
     target_compile_definitions(${name}_test PRIVATE FUELWRIGHT_SOURCE_DIR="${PROJECT_SOURCE_DIR}")
-    gtest_discover_tests(${name}_test PROPERTIES LABELS quick DISCOVERY_TIMEOUT 60)
+    fuelwright_discover(${name}_test SLOW ${M_SLOW})
   endif()
   if(FUELWRIGHT_BENCH AND M_BENCHES)
     add_executable(${name}_bench ${M_BENCHES})
