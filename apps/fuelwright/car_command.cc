@@ -27,13 +27,11 @@ namespace vc = sim::virtual_car;
 
 constexpr std::size_t kLargestText = std::size_t{4} << 20U;
 
-std::string last_of_path(const std::string& path) { return path.substr(path.rfind('/') + 1); }
-
 Result<vc::Truth> truth_of(const CarOptions& o, const car::Sheet& sheet) {
   std::string text, name = "truth";
   if (!o.truth_in.empty()) {
     FW_TRY(text, signals::read_file(o.truth_in, kLargestText));
-    name = last_of_path(o.truth_in);
+    name = name_of_path(o.truth_in);
   }
   FW_TRY(vc::Truth truth, vc::truth_in(text, name, sheet, o.seed));
   if (!truth.has_air()) {
@@ -63,7 +61,7 @@ Result<car::Calibration> calibration_of(const CarOptions& o, const vc::Truth& tr
   }
   auto calibration = car::read_tables_json(text);
   if (!calibration) {
-    return Error{calibration.error().code, last_of_path(o.calibration), calibration.error().line()};
+    return Error{calibration.error().code, name_of_path(o.calibration), calibration.error().line()};
   }
   return calibration;
 }
@@ -73,9 +71,9 @@ Result<vc::DriveRequest> request_of(const CarOptions& o) {
   const std::string& path = o.plan.empty() ? o.cycle : o.plan;
   FW_TRY(const std::string text, signals::read_file(path, kLargestText));
   if (o.plan.empty()) {
-    FW_TRY(request.task, vc::read_cycle(text, last_of_path(path)));
+    FW_TRY(request.task, vc::read_cycle(text, name_of_path(path)));
   } else {
-    FW_TRY(request.task, car::read_plan(text, last_of_path(path)));
+    FW_TRY(request.task, car::read_plan(text, name_of_path(path)));
   }
   for (const std::string& fault : o.faults) {
     FW_TRY(const car::Fault read, car::read_fault(fault));
@@ -136,7 +134,7 @@ Status write_learned(const CarOptions& o, const vc::Drive& drive) {
 
 Status drive(const CarOptions& o) {
   FW_TRY(const std::string text, signals::read_file(o.sheet, std::size_t{1} << 20U));
-  FW_TRY(const car::Sheet sheet, car::read_sheet(text, last_of_path(o.sheet)));
+  FW_TRY(const car::Sheet sheet, car::read_sheet(text, name_of_path(o.sheet)));
   FW_TRY(const vc::DriveRequest request, request_of(o));
   FW_TRY(const vc::Truth truth, truth_of(o, sheet));
   FW_TRY(const car::Calibration calibration, calibration_of(o, truth, sheet));

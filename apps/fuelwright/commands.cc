@@ -53,8 +53,6 @@ Status keep_units(const Common& common, const std::string& job) {
   return units ? service::keep_units(job, *units, who()) : Status{Done{}};
 }
 
-std::string name_of_path(const std::string& path) { return path.substr(path.rfind('/') + 1); }
-
 // Asks the five questions on the terminal (or reads the answers line by line from a pipe).
 Result<std::string> ask_five() {
   std::vector<std::string> answers;

@@ -23,6 +23,10 @@ void end_progress();
 std::stop_token stop_when_interrupted();
 /// Whether Ctrl-C was pressed while it was being watched for.
 bool was_interrupted();
+/// "town.csv" of "cycles/town.csv".
+inline std::string name_of_path(const std::string& path) {
+  return path.substr(path.rfind('/') + 1);
+}
 /// Writes a file beside its name first and renames it, so that it is complete or not there. Errors:
 /// io.
 Status write_file(const std::string& path, const std::string& text);

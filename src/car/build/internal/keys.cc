@@ -21,9 +21,8 @@ constexpr const char* kLoads[] = {"map", "vacuum", "throttle"};
 
 std::vector<Key> joined() {
   std::vector<Key> out;
-  for (const auto part :
-       {engine_keys(), cam_keys(), pipe_keys(), feed_keys(), supply_keys(), road_keys(),
-        wish_keys()}) {
+  for (const auto part : {engine_keys(), cam_keys(), pipe_keys(), feed_keys(), supply_keys(),
+                          road_keys(), wish_keys()}) {
     out.insert(out.end(), part.begin(), part.end());
   }
   return out;
@@ -96,6 +95,13 @@ double step_to_si(double step, Kind kind, std::string_view unit) {
 std::string limits_text(const Key& key, const Sheet& sheet) {
   const std::string unit = key.mixture ? "" : unit_of(key, sheet);
   return fmt::format("{} to {}{}{}", key.low, key.high, unit.empty() ? "" : " ", unit);
+}
+
+bool two_valves(const Sheet& s) { return s.heads.valves_per_cylinder.value <= 2; }
+
+Status known_scale(std::string_view text) {
+  if (auto parsed = MixtureScale::parse(text); !parsed) return parsed.error();
+  return Done{};
 }
 
 }  // namespace fuelwright::car

@@ -107,6 +107,11 @@ double step_to_si(double step, Kind kind, std::string_view unit);
 /// "40 to 200 mm".
 std::string limits_text(const Key& key, const Sheet& sheet);
 
+// What several of the parts ask.
+bool two_valves(const Sheet& sheet);
+/// Errors: those of MixtureScale::parse().
+Status known_scale(std::string_view text);
+
 // The parts of the table, one file each.
 std::span<const Key> engine_keys();  ///< engine, heads
 std::span<const Key> cam_keys();     ///< cam
@@ -115,7 +120,6 @@ std::span<const Key> feed_keys();    ///< injection, ignition, fuel
 std::span<const Key> supply_keys();  ///< supply
 std::span<const Key> road_keys();    ///< sensors, car, place
 std::span<const Key> wish_keys();    ///< wishes
-
 
 /// What wires and contacts of this sheet lose at the pumps' rated current, in volts; given keys as
 /// given, the others typical. For injection.pump_wiring_drop, which is filled before them.

@@ -11,7 +11,6 @@ namespace {
 
 double intake_050(const Sheet& s) { return s.cam.intake_duration_050.value.degrees(); }
 double exhaust_050(const Sheet& s) { return s.cam.exhaust_duration_050.value.degrees(); }
-bool one_intake_valve(const Sheet& s) { return s.heads.valves_per_cylinder.value <= 2; }
 
 bool pushrods(const Sheet& s) { return s.cam.tappet.value != Tappet::direct; }
 bool hydraulic(const Sheet& s) {
@@ -24,7 +23,7 @@ bool roller(const Sheet& s) {
 }
 
 Guess tappet(const Filling& f) {
-  if (one_intake_valve(f.sheet) && cylinder_volume(f.sheet).in(litre) > 0.55) {
+  if (two_valves(f.sheet) && cylinder_volume(f.sheet).in(litre) > 0.55) {
     return guess_text("hydraulic_flat",
                       "large two-valve street engines mostly have hydraulic tappets and pushrods");
   }
@@ -46,7 +45,7 @@ Guess exhaust_duration_050(const Filling& f) {
     return guess(std::max(150.0, advertised - ramp(f.sheet)), kRampSpread,
                  "advertised duration less the usual ramps");
   }
-  if (one_intake_valve(f.sheet))
+  if (two_valves(f.sheet))
     return guess(intake_050(f.sheet) + 5, 6, "street cams give the exhaust 0 to 10 degrees more");
   return guess(intake_050(f.sheet), 8, "with paired valves both lobes are much alike");
 }
@@ -75,7 +74,7 @@ Guess exhaust_duration_200(const Filling& f) {
 
 // Lift over valve diameter grows a little with duration.
 Guess lift(const Filling& f, double diameter_mm, double duration) {
-  const double base = one_intake_valve(f.sheet) ? 0.224 : 0.285;
+  const double base = two_valves(f.sheet) ? 0.224 : 0.285;
   const double ratio = std::clamp(base + 0.0011 * (duration - 214), 0.17, 0.36);
   return guess(std::max(3.0, ratio * diameter_mm), 0.035 * diameter_mm,
                "cams of this duration lift the valve by about a quarter of its diameter");

@@ -113,7 +113,6 @@ Guess valves(const Filling& f) {
   return guess(4, 2, "small cylinders mostly have four valves, older ones two");
 }
 
-bool two_valves(const Sheet& s) { return s.heads.valves_per_cylinder.value <= 2; }
 int intake_valves(const Sheet& s) { return (s.heads.valves_per_cylinder.value + 1) / 2; }
 int exhaust_valves(const Sheet& s) { return s.heads.valves_per_cylinder.value - intake_valves(s); }
 

@@ -84,11 +84,6 @@ Guess sensor_distance(const Filling&) {
   return guess(0.9, 0.5, "sensors sit 0.4 to 1.4 m behind the valves");
 }
 
-Status readable_scale(std::string_view text) {
-  if (auto scale = MixtureScale::parse(text); !scale) return scale.error();
-  return Done{};
-}
-
 }  // namespace
 
 std::span<const Key> road_keys() {
@@ -237,7 +232,7 @@ std::span<const Key> sensor_keys() {
        .key = "scale",
        .about = "what its numbers mean: lambda, afr 14.7 (its own constant), equivalence",
        .at = scale_at<InSensor<&MixtureSensor::scale>>(),
-       .check_text = readable_scale},
+       .check_text = known_scale},
       {.section = "sensors.mixture",
        .key = "cylinders",
        .about = "those whose exhaust it sees",

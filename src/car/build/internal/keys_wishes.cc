@@ -74,11 +74,6 @@ Guess load_points(const Filling& f) {
   return guess_list(out, 0, "16 steps of 5 kPa");
 }
 
-Status known_scale(std::string_view text) {
-  if (auto parsed = MixtureScale::parse(text); !parsed) return parsed.error();
-  return Done{};
-}
-
 constexpr auto kWishes = &Sheet::wishes;
 
 Key mixture(const char* key, const char* about, Binding at, Guess (*rule)(const Filling&)) {
